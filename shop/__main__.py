@@ -5,7 +5,6 @@ the syntax of Python 3.5, so that an old Python can read it and say which one is
 """
 
 import argparse
-import contextlib
 import errno
 import hashlib
 import os
@@ -65,6 +64,10 @@ def make_secret(path: str) -> str:
 
 def check_port(host: str, port: int) -> None:
     """Raise Trouble when nothing can listen there."""
+    if not 0 <= port <= 65535:
+        raise environment.Trouble(
+            "There is no port {}: choose one from 1024 to 65535 with --port".format(port)
+        )
     try:
         family, kind, protocol, _, address = socket.getaddrinfo(
             host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
@@ -73,10 +76,6 @@ def check_port(host: str, port: int) -> None:
             if not environment.ON_WINDOWS:
                 probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             probe.bind(address)
-    except OverflowError:
-        raise environment.Trouble(
-            "There is no port {}: choose one from 1024 to 65535 with --port".format(port)
-        )
     except OSError as error:
         if error.errno in (errno.EADDRINUSE, errno.EACCES):
             why = "busy" if error.errno == errno.EADDRINUSE else "for the system only"
@@ -96,16 +95,20 @@ def own_addresses(host: str) -> list:
     """Return the names and addresses that lead to this server, the one to print first."""
     found = [host]
     if host in ("0.0.0.0", "::"):
-        found = [socket.gethostname(), socket.gethostname() + ".local"]
-        with (
-            contextlib.suppress(OSError),
-            socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe,
-        ):
-            # Connecting a datagram socket sends nothing; it only picks the address that would be used.
-            probe.connect(("192.0.2.1", 9))
-            found.insert(0, probe.getsockname()[0])
+        found = network_address() + [socket.gethostname(), socket.gethostname() + ".local"]
     found = ["[{}]".format(name) if ":" in name else name for name in found]
     return found + ["localhost", "127.0.0.1", "[::1]"]
+
+
+def network_address() -> list:
+    """Return this machine's address in the workshop's network, nothing when it has none."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            # Connecting a datagram socket sends nothing; it only picks the address that would be used.
+            probe.connect(("192.0.2.1", 9))
+        except OSError:
+            return []
+        return [probe.getsockname()[0]]
 
 
 def serve(options: argparse.Namespace, arguments: list) -> int:

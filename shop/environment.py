@@ -117,7 +117,7 @@ def prepare_venv(lists: tuple) -> bool:
     """
     wanted = {name: digest(name) for name in lists}
     stamp, version = read_stamp(), python_in_venv()
-    fits = version == stamp.get("python", version) and VENV == stamp.get("location", VENV)
+    fits = version == stamp.get("python", version) and stamp.get("location", VENV) == VENV
     if fits and version and all(stamp.get(name) == wanted[name] for name in lists):
         return False
     with locked(VENV + ".lock", "Another start is installing packages: wait, then start again."):

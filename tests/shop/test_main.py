@@ -1,0 +1,282 @@
+"""The one command that sets up, starts and stops the shop, run as a person would run it."""
+
+import ast
+import base64
+import contextlib
+import hashlib
+import os
+import re
+import shutil
+import signal
+import socket
+import stat
+import subprocess
+import sys
+import threading
+import urllib.request
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from shop import environment
+
+ROOT = Path(environment.ROOT)
+START_UP = ["shop/__main__.py", "shop/environment.py", "manage.py"]
+needs_posix = pytest.mark.skipif(os.name == "nt", reason="rights and signals of POSIX")
+
+
+def clean_environment(**more: str) -> dict[str, str]:
+    """The environment without what would lead a started shop to another one's data."""
+    ours = ("EVENING_POUR_", "DJANGO_", "DATABASE_URL", "ALLOWED_HOSTS", "SECRET_KEY")
+    return {name: text for name, text in os.environ.items() if not name.startswith(ours)} | more
+
+
+def run(folder: Path, *arguments: str, **more: str) -> subprocess.CompletedProcess:
+    """Run Python in a checkout to the end."""
+    return subprocess.run(
+        [sys.executable, *arguments],
+        cwd=folder,
+        env=clean_environment(**more),
+        capture_output=True,
+        text=True,
+        timeout=300,
+    )
+
+
+def refusal(result: subprocess.CompletedProcess) -> str:
+    """The one line with which a start was refused."""
+    assert result.returncode == 1, result.stdout + result.stderr
+    lines = result.stderr.splitlines()
+    assert len(lines) == 1, result.stderr
+    assert lines[0].startswith("Evening Pour: ")
+    return lines[0]
+
+
+@pytest.fixture
+def checkout(tmp_path) -> Path:
+    """A checkout with the start-up alone, and one small package to install."""
+    folder = tmp_path / "checkout"
+    (folder / "shop").mkdir(parents=True)
+    for name in [*START_UP, "shop/__init__.py"]:
+        shutil.copy(ROOT / name, folder / name)
+    (folder / "requirements.txt").write_text("# nothing yet\n")
+    return folder
+
+
+def make_wheel(folder: Path) -> str:
+    """Write a wheel of one module (PyPA binary distribution format 1.0) and return its pinned line."""
+    info = "shelf_label-1.0.dist-info"
+    files = {
+        "shelf_label.py": "TEXT = 'keep cool and dark'\n",
+        f"{info}/METADATA": "Metadata-Version: 2.1\nName: shelf-label\nVersion: 1.0\n",
+        f"{info}/WHEEL": "Wheel-Version: 1.0\nRoot-Is-Purelib: true\nTag: py3-none-any\n",
+    }
+    record = ""
+    for name, text in files.items():
+        checksum = base64.urlsafe_b64encode(hashlib.sha256(text.encode()).digest()).rstrip(b"=")
+        record += f"{name},sha256={checksum.decode()},{len(text)}\n"
+    files[f"{info}/RECORD"] = record + f"{info}/RECORD,,\n"
+    folder.mkdir()
+    path = folder / "shelf_label-1.0-py3-none-any.whl"
+    with zipfile.ZipFile(path, "w") as wheel:
+        for name, text in files.items():
+            wheel.writestr(name, text)
+    return f"shelf-label==1.0 --hash=sha256:{hashlib.sha256(path.read_bytes()).hexdigest()}\n"
+
+
+@pytest.mark.parametrize("name", START_UP)
+def test_start_up_can_be_read_by_python_3_5(name):
+    # Python's own parser, asked for the grammar of 3.5; formatted strings came with 3.6 (PEP 498).
+    tree = ast.parse((ROOT / name).read_text(), feature_version=(3, 5))
+    assert not [node.lineno for node in ast.walk(tree) if isinstance(node, ast.JoinedStr)]
+
+
+def test_start_up_imports_nothing_that_must_be_installed():
+    for name in START_UP[:2]:
+        for node in ast.parse((ROOT / name).read_text()).body:
+            if isinstance(node, ast.Import):
+                assert {alias.name for alias in node.names} <= sys.stdlib_module_names
+            if isinstance(node, ast.ImportFrom):
+                assert node.module == "shop"
+
+
+def test_an_old_python_is_told_which_one_is_needed():
+    with pytest.raises(environment.Trouble, match=r"needs Python 3\.11 or newer and this is 3\.10"):
+        environment.check_python((3, 10, 13))
+    environment.check_python((3, 11, 0))
+
+
+def test_a_python_without_venv_is_told_what_to_install(checkout, tmp_path):
+    # Debian ships Python without ensurepip until python3-venv is installed.
+    hidden = tmp_path / "hidden"
+    hidden.mkdir()
+    (hidden / "ensurepip.py").write_text("raise ImportError('not here')\n")
+    result = run(checkout, "-m", "shop", "serve", "--port", "0", PYTHONPATH=str(hidden))
+    assert "apt install python3-venv" in refusal(result)
+
+
+def test_a_busy_port_is_named_with_another_to_try(checkout, tmp_path):
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        port = other.getsockname()[1]
+        result = run(checkout, "-m", "shop", "serve", "--port", str(port))
+    assert re.search(rf"Port {port} is busy: .*--port \d+$", refusal(result))
+
+
+@pytest.mark.parametrize(
+    ("option", "wrong", "answer"),
+    [("--host", "192.0.2.1", "no address 192.0.2.1"), ("--port", "70000", "no port 70000")],
+)
+def test_an_address_that_cannot_be_is_refused(checkout, option, wrong, answer):
+    # 192.0.2.0/24 is set aside for documentation (RFC 5737): no machine has it.
+    assert answer in refusal(run(checkout, "-m", "shop", "serve", option, wrong))
+
+
+def test_a_folder_that_cannot_be_written_is_refused(checkout, tmp_path):
+    (tmp_path / "note").write_text("a file where a folder should be")
+    result = run(checkout, "-m", "shop", "serve", "--data", str(tmp_path / "note" / "data"))
+    assert "--data DIR" in refusal(result)
+
+
+def test_a_second_server_on_the_same_data_is_refused(checkout, tmp_path):
+    data = tmp_path / "data"
+    data.mkdir()
+    with environment.locked(str(data / "serving.lock"), "free before"):
+        result = run(checkout, "-m", "shop", "serve", "--data", str(data))
+    assert "serves the data folder" in refusal(result)
+
+
+def test_two_starts_do_not_install_at_once(checkout):
+    with environment.locked(str(checkout / ".venv.lock"), "free before"):
+        result = run(checkout, "-m", "shop", "serve", "--port", "0")
+    assert "Another start is installing packages" in refusal(result)
+
+
+def test_a_failed_install_is_explained_and_mended_by_the_next_start(checkout, tmp_path):
+    pinned = make_wheel(tmp_path / "wheels")
+    offline = {
+        "PIP_CONFIG_FILE": os.devnull,
+        "PIP_NO_INDEX": "1",
+        "PIP_FIND_LINKS": str(tmp_path / "wheels"),
+    }
+    stamp = checkout / ".venv" / "installed.json"
+    label = "from shop import environment; environment.enter_venv(environment.RUNTIME, ['-c', "
+    label += "'import shelf_label; print(shelf_label.TEXT)'])"
+
+    # A file that differs from its digest must never get in (pip's hash-checking mode).
+    other = pinned.split("sha256:")[0] + "sha256:" + "0" * 64 + "\n"
+    (checkout / "requirements.txt").write_text(other)
+    result = run(checkout, "manage.py", "check", **offline)
+    assert "Installing packages failed (ERROR: " in refusal(result)
+    assert not stamp.exists()
+
+    (checkout / "requirements.txt").write_text(pinned)
+    result = run(checkout, "-c", label, **offline)
+    assert result.stdout.splitlines()[-1] == "keep cool and dark", result.stderr
+    assert "Making" not in result.stdout
+    assert stamp.exists()
+
+    # All in place: nothing is installed, so no package needs to be found.
+    result = run(checkout, "-c", label, **offline | {"PIP_FIND_LINKS": ""})
+    assert result.stdout == "keep cool and dark\n", result.stderr
+
+    # A checkout that was moved gets a new environment instead of one that points to the old place.
+    moved = checkout.rename(tmp_path / "moved")
+    result = run(moved, "-c", label, **offline)
+    assert "Making a Python environment" in result.stdout
+    assert result.stdout.splitlines()[-1] == "keep cool and dark", result.stderr
+
+
+@contextlib.contextmanager
+def serving(data: Path, *options: str):
+    """Start the shop of this checkout and yield the process and what it said up to 'Stop with'."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "shop", "serve", "--port", "0", "--data", str(data), *options],
+        cwd=ROOT,
+        env=clean_environment(),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
+    limit = threading.Timer(240, process.kill)
+    limit.start()
+    said = []
+    try:
+        for line in process.stdout:
+            said.append(line)
+            if line.startswith("Stop with"):
+                break
+        yield process, "".join(said)
+    finally:
+        limit.cancel()
+        process.kill()
+        process.wait()
+        process.stdout.close()
+
+
+def stop(process: subprocess.Popen) -> str:
+    """Press Ctrl-C; return what the server still said."""
+    process.send_signal(signal.SIGINT)
+    rest = process.stdout.read()
+    assert process.wait(timeout=60) == 0, rest
+    return rest
+
+
+def link_in(said: str) -> str:
+    """The link that was printed."""
+    return re.search(r"http://127\.0\.0\.1:\d+/\S*", said).group()
+
+
+def mode(path: Path) -> int:
+    """The rights on a file."""
+    return stat.S_IMODE(path.stat().st_mode)
+
+
+@needs_posix
+def test_a_new_shop_starts_with_one_command_and_stops_with_control_c(tmp_path):
+    data = tmp_path / "shop data"
+    with serving(data) as (process, said):
+        link = link_in(said)
+        code = (data / "first_run_code").read_text()
+        assert "/welcome/?code=" + code in link
+        with urllib.request.urlopen(link, timeout=60) as page:
+            assert page.status == 200
+            sheet = re.search(r'href="(/static/[^"]+\.css)"', page.read().decode()).group(1)
+        with urllib.request.urlopen(re.sub("/welcome/.*", sheet, link), timeout=60) as style:
+            assert style.headers["Content-Type"].startswith("text/css")
+        second = run(ROOT, "-m", "shop", "serve", "--port", "0", "--data", str(data))
+        assert "serves the data folder" in refusal(second)
+        assert stop(process) == "\nStopped.\n"
+
+    assert mode(data) == 0o700
+    assert mode(data / "secret_key") == mode(data / "first_run_code") == 0o600
+    assert mode(data / "db.sqlite3") == 0o600
+    key = (data / "secret_key").read_text()
+    assert len(key) >= 50  # Django's check security.W009
+
+    with serving(data) as (process, said):
+        assert said.count("\n") == 2, said
+        assert link_in(said).endswith("/welcome/?code=" + code)
+        stop(process)
+    assert (data / "secret_key").read_text() == key
+
+
+@needs_posix
+def test_the_demo_fills_an_empty_shop_once_and_never_again(tmp_path):
+    with serving(tmp_path, "--demo") as (process, said):
+        owner, password = re.search(r"sign in as (\S+) with the password (\S+)", said).groups()
+        assert "welcome" not in said
+        stop(process)
+    script = "from django.contrib.auth import get_user_model; import sys;"
+    script += (
+        f"print(get_user_model().objects.get(username={owner!r}).check_password({password!r}))"
+    )
+    result = run(
+        ROOT, "manage.py", "shell", "-v", "0", "-c", script, EVENING_POUR_DATA=str(tmp_path)
+    )
+    assert result.stdout.strip() == "True", result.stderr
+
+    with serving(tmp_path, "--demo") as (process, said):
+        assert "--demo changes nothing" in said
+        assert "password" not in said
+        stop(process)

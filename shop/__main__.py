@@ -139,15 +139,17 @@ def prepare_shop(data: str, demo: bool) -> str:
     """Bring database and static files up to date; return the path of the page to open first."""
     import django
     from django.core.management import call_command
-    from django.db import OperationalError
+    from django.db import DatabaseError, connection
 
     django.setup()
     try:
-        call_command("migrate", interactive=False, verbosity=0)
-    except OperationalError as error:
+        connection.ensure_connection()
+    except DatabaseError as error:
         raise environment.Trouble(
-            "The database cannot be opened: {}".format(" ".join(str(error).split()))
+            "The database cannot be opened ({}): see to DATABASE_URL, or put a backup in the place of "
+            "db.sqlite3 in {}".format(" ".join(str(error).split()), data)
         )
+    call_command("migrate", interactive=False, verbosity=0)
     collect_static_files(data)
     if demo:
         fill_demo()

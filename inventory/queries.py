@@ -1,0 +1,126 @@
+"""What pages and services read across the shelf's tables."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.db.models import F, Q, Sum
+
+from inventory import allocation
+from inventory.models import Content, Entry, Item, Lot, Movement
+
+Role = Movement.Role
+
+
+def composition(lot: Lot) -> dict[int, int]:
+    """All that ever went into the lot: item id → millionths. Empty for goods from outside."""
+    rows = Content.objects.filter(lot=lot).values("item").annotate(total=Sum("quantity"))
+    return {row["item"]: row["total"] for row in rows if row["total"]}
+
+
+def contents_of(lot: Lot, quantity: int) -> dict[int, int]:
+    """What `quantity` millionths of the lot hold, by item: its share of the composition, or itself."""
+    mix = composition(lot)
+    if not mix or lot.made <= 0:
+        return {lot.item_id: quantity}
+    return {item: allocation.portion(total, quantity, lot.made) for item, total in mix.items()}
+
+
+def on_hand_at(lot: Lot, when: datetime) -> int:
+    """Millionths on hand as of a moment, by when things happened."""
+    later = Movement.objects.filter(lot=lot, entry__happened_at__gt=when)
+    return lot.on_hand - (later.aggregate(total=Sum("quantity"))["total"] or 0)
+
+
+def pick(item: Item, quantity: int) -> list[tuple[Lot, int]]:
+    """The lots to draw from, first expiring first; the last one named takes what is short.
+
+    Empty when the item never had a lot."""
+    picked: list[tuple[Lot, int]] = []
+    left = quantity
+    for lot in item.lots.in_stock().select_related("item").first_expiring_first():
+        take = min(left, lot.available)
+        if take > 0:
+            picked.append((lot, take))
+            left -= take
+        if not left:
+            return picked
+    if picked:
+        lot, take = picked[-1]
+        return [*picked[:-1], (lot, take + left)]
+    last = item.lots.select_related("item").order_by("-received_on", "-id").first()
+    return [(last, quantity)] if last else []
+
+
+def users_of(entry: Entry) -> list[Entry]:
+    """Standing entries that drew, after it, from what this entry made: newest first."""
+    gains = Q(role=Role.MADE) | Q(role=Role.COUNTED, quantity__gt=0)
+    made = entry.movements.filter(gains).values("lot")
+    return list(
+        Entry.objects.filter(
+            id__gt=entry.pk,
+            movements__lot__in=made,
+            movements__role=Role.DRAWN,
+            reverses=None,
+            reversed_by=None,
+        )
+        .distinct()
+        .order_by("-id")
+    )
+
+
+def parents(lots: Iterable[int]) -> set[int]:
+    """Lots drawn by the standing entries that made these lots."""
+    makers = standing().filter(movements__lot__in=lots, movements__role=Role.MADE)
+    return _lots_of(makers, Role.DRAWN)
+
+
+def children(lots: Iterable[int]) -> set[int]:
+    """Lots made by the standing entries that drew from these lots."""
+    takers = standing().filter(movements__lot__in=lots, movements__role=Role.DRAWN)
+    return _lots_of(takers, Role.MADE)
+
+
+def trace_back(lot: Lot) -> list[Lot]:
+    """Every lot that went into this one, through any depth: nearest generation first."""
+    return _closure(lot, parents)
+
+
+def trace_forward(lot: Lot) -> list[Lot]:
+    """Every lot this one went into, through any depth: nearest generation first."""
+    return _closure(lot, children)
+
+
+def standing():
+    """Entries that are neither undone nor an undo."""
+    return Entry.objects.filter(reverses=None, reversed_by=None)
+
+
+def shipments_of(lots: Iterable[int]) -> list[Entry]:
+    """Standing shipments that drew from these lots: where they went."""
+    return list(
+        standing()
+        .filter(kind=Entry.Kind.SHIPMENT, movements__lot__in=lots)
+        .distinct()
+        .order_by("-happened_at")
+    )
+
+
+def _lots_of(entries, role: str) -> set[int]:
+    lines = Movement.objects.filter(entry__in=entries.values("pk"), role=role)
+    return set(lines.values_list("lot", flat=True))
+
+
+def _closure(lot: Lot, step) -> list[Lot]:
+    seen, generation, order = {lot.pk}, {lot.pk}, []
+    while generation:
+        generation = step(generation) - seen
+        seen |= generation
+        order += sorted(generation)
+    found = Lot.objects.select_related("item").in_bulk(order)
+    return [found[pk] for pk in order]
+
+
+def low_items():
+    """Bought items at or under their minimum."""
+    items = Item.objects.current().filter(minimum__gt=0, kind__in=Item.BOUGHT)
+    return items.with_on_hand().filter(on_hand__lte=F("minimum"))

@@ -1,0 +1,80 @@
+"""Goods coming in from outside."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils import timezone
+
+from inventory.models import Entry, Item, Lot, Place, Supplier
+from inventory.services import ledger, lots
+from inventory.services.posting import Key, posting
+from inventory.wording import quantity_text
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """One lot that came: millionths of the stock unit, cost in millionths of the currency unit
+    (None: unknown)."""
+
+    item: Item
+    quantity: int
+    cost: int | None
+    supplier: Supplier | None = None
+    supplier_lot: str = ""
+    expires_on: date | None = None
+    place: Place | None = None
+    said: str = ""
+
+
+@posting
+def receive(
+    key: Key, *, arrivals: list[Arrival], received_on: date | None = None, note="", by
+) -> Entry:
+    """Makes a lot for each arrival and posts one receipt."""
+    return _bring_in(key, Entry.Kind.RECEIPT, arrivals, received_on, note, by)
+
+
+@posting
+def open_shelf(
+    key: Key, *, arrivals: list[Arrival], received_on: date | None = None, note="", by
+) -> Entry:
+    """What was on the shelf when the books were opened: one entry for all of it."""
+    return _bring_in(key, Entry.Kind.OPENING, arrivals, received_on, note, by)
+
+
+def _bring_in(key, kind, arrivals, received_on, note, by) -> Entry:
+    now = timezone.localtime()
+    day = received_on or now.date()
+    happened_at = (
+        now if day == now.date() else now.replace(year=day.year, month=day.month, day=day.day)
+    )
+    makes = []
+    for arrival in arrivals:
+        lot = lots.open_lot(
+            arrival.item,
+            Lot.Form.PACK,
+            day,
+            supplier_lot=arrival.supplier_lot,
+            expires_on=arrival.expires_on,
+            place=arrival.place or arrival.item.place,
+        )
+        makes.append(ledger.Make(lot, arrival.quantity, cost=arrival.cost, said=arrival.said))
+    event = ledger.Event(
+        kind=kind,
+        title=_title(kind, arrivals),
+        happened_at=happened_at,
+        business_date=day,
+        note=note,
+        makes=makes,
+    )
+    return ledger.post(key, event, by=by)
+
+
+def _title(kind: str, arrivals: list[Arrival]) -> str:
+    if kind == Entry.Kind.OPENING:
+        return f"Opening shelf: {len(arrivals)} lots"
+    first = arrivals[0]
+    text = f"Received {quantity_text(first.quantity, first.item.stock_unit)} {first.item.name}"
+    if len(arrivals) > 1:
+        text += f" and {len(arrivals) - 1} more"
+    return f"{text} from {first.supplier}" if first.supplier else text

@@ -1,0 +1,317 @@
+"""The bench: cups, molds, recipes, patterns, products, pours and what they made.
+
+Volumes of molds, baits and cups are in mL. Amounts of a dose are millionths of its item's stock unit
+for the version's reference volume of base plastisol.
+"""
+
+from decimal import Decimal
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Q
+
+from inventory.models import Entry, Item, Lot
+
+POSITIVE = MinValueValidator(Decimal("0.001"))
+LARGEST_ML = MaxValueValidator(Decimal(100_000))
+WHOLE_SHARE = 1_000_000
+
+
+def _ml(label: str, **options) -> models.DecimalField:
+    return models.DecimalField(
+        label, max_digits=9, decimal_places=3, validators=[POSITIVE, LARGEST_ML], **options
+    )
+
+
+class Cup(models.Model):
+    number = models.PositiveSmallIntegerField(unique=True)
+    tare_g = models.DecimalField(
+        "empty weight (g)",
+        max_digits=8,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[POSITIVE],
+    )
+    least_ml = _ml("least fill (mL)", default=Decimal(30))
+    most_ml = _ml("largest fill (mL)", default=Decimal(400))
+    archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["number"]
+
+    def __str__(self) -> str:
+        return f"Cup {self.number}"
+
+
+class Bait(models.Model):
+    name = models.CharField(max_length=80, unique=True)
+    length_mm = models.DecimalField(
+        "length (mm)", max_digits=6, decimal_places=1, validators=[POSITIVE]
+    )
+    flat = models.BooleanField("flat: one side must be up", default=False)
+    archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Mold(models.Model):
+    name = models.CharField(max_length=80, unique=True)
+    copies = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
+    minutes_per_cycle = models.DecimalField(
+        max_digits=5, decimal_places=1, default=6, validators=[POSITIVE]
+    )
+    shot_ml = _ml("one shot (mL)")
+    archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Cavity(models.Model):
+    """The cavities of one bait in a mold."""
+
+    mold = models.ForeignKey(Mold, on_delete=models.CASCADE, related_name="cavities")
+    bait = models.ForeignKey(Bait, on_delete=models.PROTECT, related_name="cavities")
+    count = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
+    bait_ml = _ml("one bait (mL)")
+
+    class Meta:
+        ordering = ["id"]
+        verbose_name_plural = "cavities"
+        constraints = [models.UniqueConstraint(fields=["mold", "bait"], name="bait_once_per_mold")]
+
+
+class Recipe(models.Model):
+    name = models.CharField(max_length=80, unique=True)
+    archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class RecipeVersion(models.Model):
+    """Doses for a reference volume of base. Never edited once `frozen_at` is set (rule 6)."""
+
+    recipe = models.ForeignKey(Recipe, on_delete=models.PROTECT, related_name="versions")
+    number = models.PositiveSmallIntegerField()
+    grade = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="+")
+    reference_ml = models.DecimalField(max_digits=12, decimal_places=6, validators=[POSITIVE])
+    reference_said = models.CharField(max_length=30, help_text="As said: 1 US cup, 100 mL.")
+    notes = models.TextField(blank=True)
+    created_at = models.DateTimeField(auto_now_add=True)
+    frozen_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["recipe__name", "-number"]
+        constraints = [
+            models.UniqueConstraint(fields=["recipe", "number"], name="version_number_once")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.recipe} v{self.number}"
+
+
+class Dose(models.Model):
+    """One dose: as said (amount, unit), and in the stock unit as it was understood that day."""
+
+    version = models.ForeignKey(RecipeVersion, on_delete=models.CASCADE, related_name="doses")
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="+")
+    amount = models.DecimalField(max_digits=12, decimal_places=6, validators=[POSITIVE])
+    unit = models.CharField(max_length=8)
+    quantity = models.BigIntegerField(validators=[MinValueValidator(1)])
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["version", "item"], name="item_once_per_recipe")
+        ]
+
+
+class Pattern(models.Model):
+    """What the customer calls a color: one recipe, or two to three in layers."""
+
+    name = models.CharField(max_length=80, unique=True)
+    archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Layer(models.Model):
+    class Side(models.TextChoices):
+        WHOLE = "whole", "whole bait"
+        TOP = "top", "back, up"
+        MIDDLE = "middle", "middle"
+        BELOW = "below", "belly, down"
+
+    pattern = models.ForeignKey(Pattern, on_delete=models.CASCADE, related_name="layers")
+    position = models.PositiveSmallIntegerField()
+    version = models.ForeignKey(RecipeVersion, on_delete=models.PROTECT, related_name="layers")
+    #: Millionths of the bait's volume; a pattern's layers sum to one whole.
+    share = models.PositiveIntegerField(
+        validators=[MinValueValidator(1), MaxValueValidator(WHOLE_SHARE)]
+    )
+    side = models.CharField(max_length=8, choices=Side, default=Side.WHOLE)
+
+    class Meta:
+        ordering = ["position"]
+        constraints = [
+            models.UniqueConstraint(fields=["pattern", "position"], name="layer_position_once")
+        ]
+
+
+class LooseBait(models.Model):
+    """The stocked item of one bait in one pattern, good or second."""
+
+    bait = models.ForeignKey(Bait, on_delete=models.PROTECT, related_name="loose")
+    pattern = models.ForeignKey(Pattern, on_delete=models.PROTECT, related_name="loose")
+    second = models.BooleanField(default=False)
+    item = models.OneToOneField(Item, on_delete=models.PROTECT, related_name="loose_bait")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["bait", "pattern", "second"], name="one_item_per_loose_bait"
+            )
+        ]
+
+
+class Product(models.Model):
+    """So many baits to a bag, with its packaging, price and barcode number."""
+
+    item = models.OneToOneField(Item, on_delete=models.PROTECT, related_name="product")
+    price_minor = models.PositiveBigIntegerField()
+    barcode = models.CharField(max_length=14, blank=True)
+
+    class Meta:
+        ordering = ["item__name"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["barcode"], condition=~Q(barcode=""), name="barcode_once"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.item.name
+
+
+class ProductContent(models.Model):
+    product = models.ForeignKey(Product, on_delete=models.CASCADE, related_name="contents")
+    bait = models.ForeignKey(Bait, on_delete=models.PROTECT, related_name="+")
+    pattern = models.ForeignKey(Pattern, on_delete=models.PROTECT, related_name="+")
+    count = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["product", "bait", "pattern"], name="content_once")
+        ]
+
+
+class ProductPackaging(models.Model):
+    """What one bag takes besides baits: bag, label, card, scent oil."""
+
+    product = models.ForeignKey(Product, on_delete=models.CASCADE, related_name="packaging")
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="+")
+    quantity = models.BigIntegerField(validators=[MinValueValidator(1)])
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [models.UniqueConstraint(fields=["product", "item"], name="packaging_once")]
+
+
+class Pour(models.Model):
+    """One evening at the bench; it keeps the date on which it began."""
+
+    business_date = models.DateField(db_index=True)
+    started_at = models.DateTimeField()
+    closed_at = models.DateTimeField(null=True, blank=True)
+    note = models.TextField(blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT)
+
+    class Meta:
+        ordering = ["-business_date", "-id"]
+
+    def __str__(self) -> str:
+        return f"Pour of {self.business_date:%d %b %Y}"
+
+
+class Batch(models.Model):
+    """One liquid mix: a lot kept in mL of base from its first pour-in."""
+
+    pour = models.ForeignKey(Pour, on_delete=models.PROTECT, related_name="batches")
+    number = models.PositiveSmallIntegerField()
+    lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="batch")
+    entry = models.OneToOneField(Entry, on_delete=models.PROTECT, related_name="batch")
+    version = models.ForeignKey(
+        RecipeVersion, null=True, on_delete=models.PROTECT, related_name="batches"
+    )
+    cup = models.ForeignKey(Cup, null=True, blank=True, on_delete=models.PROTECT)
+    #: Total volume of what was mixed (base, liquid additions, solids by density), millionths of a mL.
+    total = models.BigIntegerField()
+
+    class Meta:
+        ordering = ["pour", "number"]
+        verbose_name_plural = "batches"
+        constraints = [models.UniqueConstraint(fields=["pour", "number"], name="batch_number_once")]
+
+    def __str__(self) -> str:
+        return f"Batch {self.number}: {self.version.recipe if self.version else 'free hand'}"
+
+
+class Shots(models.Model):
+    """So many fills of one mold, logged together."""
+
+    pour = models.ForeignKey(Pour, on_delete=models.PROTECT, related_name="shots")
+    entry = models.OneToOneField(Entry, on_delete=models.PROTECT, related_name="shots")
+    mold = models.ForeignKey(Mold, on_delete=models.PROTECT, related_name="shots")
+    pattern = models.ForeignKey(Pattern, on_delete=models.PROTECT, related_name="shots")
+    #: One batch for a solid; for a laminate one for each layer.
+    batches = models.ManyToManyField(Batch, related_name="shots")
+    trim_lot = models.ForeignKey(Lot, null=True, on_delete=models.PROTECT, related_name="+")
+    count = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
+
+    class Meta:
+        ordering = ["id"]
+        verbose_name_plural = "shots"
+
+
+class ShotResult(models.Model):
+    """What one bait's cavities gave in those shots."""
+
+    shots = models.ForeignKey(Shots, on_delete=models.PROTECT, related_name="results")
+    bait = models.ForeignKey(Bait, on_delete=models.PROTECT, related_name="results")
+    cavities = models.PositiveIntegerField()
+    good = models.PositiveIntegerField()
+    seconds = models.PositiveIntegerField(default=0)
+    rejects = models.PositiveIntegerField(default=0)
+    good_lot = models.ForeignKey(Lot, null=True, on_delete=models.PROTECT, related_name="+")
+    second_lot = models.ForeignKey(Lot, null=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["id"]
+
+
+class Bagging(models.Model):
+    entry = models.OneToOneField(Entry, on_delete=models.PROTECT, related_name="bagging")
+    product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="baggings")
+    lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="bagging")
+    bags = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+
+    class Meta:
+        ordering = ["-id"]

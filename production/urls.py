@@ -1,0 +1,40 @@
+from django.urls import path
+
+from production.views import bags, bench, colors, labels, molds, pours, products
+
+app_name = "production"
+urlpatterns = [
+    path("colors/", colors.colors, name="colors"),
+    path("colors/recipes/new/", colors.recipe_new, name="recipe_new"),
+    path("colors/recipes/<int:pk>/", colors.recipe, name="recipe"),
+    path("colors/recipes/<int:pk>/revise/", colors.recipe_revise, name="recipe_revise"),
+    path("colors/patterns/new/", colors.pattern_new, name="pattern_new"),
+    path("colors/patterns/<int:pk>/", colors.pattern, name="pattern"),
+    path("setup/cups/", molds.cups, name="cups"),
+    path("setup/cups/new/", molds.cup_new, name="cup_new"),
+    path("setup/cups/<int:pk>/", molds.cup_edit, name="cup_edit"),
+    path("setup/baits/new/", molds.bait_new, name="bait_new"),
+    path("setup/baits/<int:pk>/", molds.bait_edit, name="bait_edit"),
+    path("setup/molds/", molds.molds, name="molds"),
+    path("setup/molds/new/", molds.mold_new, name="mold_new"),
+    path("setup/molds/<int:pk>/", molds.mold, name="mold"),
+    path("setup/molds/<int:pk>/edit/", molds.mold_edit, name="mold_edit"),
+    path("bags/products/", products.products, name="products"),
+    path("bags/products/new/", products.product_new, name="product_new"),
+    path("bags/products/<int:pk>/", products.product, name="product"),
+    path("bags/products/<int:pk>/edit/", products.product_edit, name="product_edit"),
+    path("pours/", pours.pours, name="pours"),
+    path("pours/start/", pours.pour_start, name="pour_start"),
+    path("pours/<int:pk>/", pours.pour, name="pour"),
+    path("pours/<int:pk>/close/", pours.pour_close, name="pour_close"),
+    path("pours/<int:pk>/sheet.pdf", pours.pour_sheet, name="pour_sheet"),
+    path("pours/<int:pk>/batch/", bench.batch_new, name="batch_new"),
+    path("pours/<int:pk>/batch/mix/", bench.batch_mix, name="batch_mix"),
+    path("pours/<int:pk>/shots/", bench.shots_new, name="shots_new"),
+    path("pours/<int:pk>/leftover/<int:batch>/", bench.leftover, name="leftover"),
+    path("bags/", bags.bags, name="bags"),
+    path("bags/new/", bags.bag, name="bag"),
+    path("bags/<int:pk>/", bags.bagging, name="bagging"),
+    path("bags/labels/", labels.labels, name="labels"),
+    path("bags/labels.pdf", labels.labels_pdf, name="labels_pdf"),
+]

@@ -1,0 +1,55 @@
+"""Who may open which page: the one table of it. A page that isn't here opens for the owner only."""
+
+from shop.models import User
+
+ANY = frozenset({"GET", "HEAD", "POST"})
+READ = frozenset({"GET", "HEAD"})
+
+#: Open without signing in.
+PUBLIC = {"welcome", "sign_in", "burn"}
+
+#: Pages a helper may open, and how. A helper pours, counts, bags and packs.
+HELPER = {
+    "sign_out": ANY,
+    "tonight": READ,
+    "inventory:shelf": READ,
+    "inventory:item": READ,
+    "inventory:lot": READ,
+    "inventory:entry": READ,
+    "inventory:entry_undo": ANY,
+    "inventory:count": ANY,
+    "inventory:waste": ANY,
+    "production:colors": READ,
+    "production:recipe": READ,
+    "production:pattern": READ,
+    "production:molds": READ,
+    "production:mold": READ,
+    "production:pours": READ,
+    "production:pour_start": ANY,
+    "production:pour": READ,
+    "production:pour_close": ANY,
+    "production:pour_sheet": READ,
+    "production:batch_new": READ,
+    "production:batch_mix": ANY,
+    "production:shots_new": ANY,
+    "production:leftover": ANY,
+    "production:bags": READ,
+    "production:bag": ANY,
+    "production:bagging": READ,
+    "production:labels": READ,
+    "production:labels_pdf": READ,
+    "production:products": READ,
+    "production:product": READ,
+    "orders": READ,
+    "order": READ,
+    "order_ship": ANY,
+}
+
+
+def is_public(view_name: str) -> bool:
+    return view_name in PUBLIC
+
+
+def may(user: User, view_name: str, method: str) -> bool:
+    """Whether a signed-in person may send this method to the page of that name."""
+    return user.is_owner or method in HELPER.get(view_name, frozenset())

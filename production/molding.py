@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Generic, TypeVar
 
-from inventory import units
+from inventory import amounts, units
 
 Bait = TypeVar("Bait", bound=Hashable)
 
@@ -41,8 +41,8 @@ def from_weighed_shot(
     together = sum((grams for _, grams in baits_g.values()), Decimal(0))
     if together > shot_g:
         raise MoldError(
-            f"The trimmed baits weigh {together:f} g together, more than the whole shot of "
-            f"{shot_g:f} g. Weigh the shot before trimming."
+            f"The trimmed baits weigh {amounts.show(together, 'g')} together, more than the whole "
+            f"shot of {amounts.show(shot_g, 'g')}. Weigh the shot before trimming."
         )
     bait_ml = {bait: _ml(grams, density) / count for bait, (count, grams) in baits_g.items()}
     return Volumes(_ml(shot_g, density), bait_ml, _ml(shot_g - together, density))

@@ -97,6 +97,7 @@ class TestRefusalsSayHowToMend:
             ("1/0", "divides by zero"),
             ("2 1/0", "divides by zero"),
             ("1 5/3", "Write it as a decimal"),
+            ("1 2/2", "Write it as a decimal"),
             ("--5", "more than one sign"),
             ("9" * 20, "too large"),
             ("9" * 200, "too long"),

@@ -1,0 +1,52 @@
+"""Fixtures every test may use: people at the door, and plain static files."""
+
+import os
+
+import pytest
+from django.test import Client
+
+from tests import factories
+
+# Playwright's synchronous interface runs inside an event loop; the ORM is used from it on purpose.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+
+@pytest.fixture(autouse=True)
+def plain_static(settings):
+    """Pages are drawn without collecting and hashing the static files first."""
+    settings.STORAGES = {
+        **settings.STORAGES,
+        "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+    }
+    settings.WHITENOISE_AUTOREFRESH = True
+
+
+@pytest.fixture
+def shop(db):
+    return factories.make_shop()
+
+
+@pytest.fixture
+def owner(shop):
+    return factories.make_user("Wren Halloway", role="owner")
+
+
+@pytest.fixture
+def helper(shop):
+    return factories.make_user("Tobin Ash", role="helper")
+
+
+def _client(user) -> Client:
+    client = Client()
+    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+@pytest.fixture
+def owner_client(owner):
+    return _client(owner)
+
+
+@pytest.fixture
+def helper_client(helper):
+    return _client(helper)

@@ -4,6 +4,7 @@ Lengths are PDF points (1/72 inch) unless a name ends in `_mm`.
 """
 
 import functools
+import re
 import unicodedata
 from pathlib import Path
 from xml.sax import saxutils
@@ -48,11 +49,16 @@ def canvas(out, page: tuple[float, float], title: str) -> Canvas:
     return drawing
 
 
+def tie(text: str) -> str:
+    """The text with each figure tied to the word after it, so that “4 in” is never parted."""
+    return re.sub("(?<=[0-9¼½¾⅓⅔⅛⅜⅝⅞]) (?=[^\\W\\d_])", "\N{NO-BREAK SPACE}", text)
+
+
 def clean(text: str) -> str:
     """The text on one line, composed, without control characters."""
     composed = unicodedata.normalize("NFC", str(text))
     visible = (" " if unicodedata.category(c) == "Cc" else c for c in composed)
-    return " ".join("".join(visible).split())
+    return re.sub(" +", " ", "".join(visible)).strip()
 
 
 def escape(text: str) -> str:
@@ -73,16 +79,21 @@ def width(text: str, font: str, size: float) -> float:
     return pdfmetrics.stringWidth(text, font, size)
 
 
+def fitted(text: str, font: str, most: float, available: float) -> float:
+    """The size, at most `most`, at which the text is no wider than `available` points."""
+    return min(most, available / max(width(text, font, 1), 0.001))
+
+
 def wrap(
     text: str, font: str, size: float, available: float, *, break_words: bool = False
 ) -> list[str]:
     """Break the text at spaces into lines no wider than `available` points.
 
     A word that is wider alone stays whole on its line, for the caller to refuse, unless
-    `break_words` allows a break inside it. Returns an empty list for empty text.
+    `break_words` allows a break inside it. A no-break space holds. Returns an empty list for empty text.
     """
     lines: list[str] = []
-    for word in text.split():
+    for word in text.split(" ") if text else ():
         if lines and width(f"{lines[-1]} {word}", font, size) <= available:
             lines[-1] += f" {word}"
         else:
@@ -90,7 +101,7 @@ def wrap(
         while break_words and width(lines[-1], font, size) > available and len(lines[-1]) > 1:
             head, tail = _cut(lines[-1], font, size, available)
             lines[-1:] = [head, tail]
-    return lines
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
 
 
 def _cut(word: str, font: str, size: float, available: float) -> tuple[str, str]:

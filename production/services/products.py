@@ -1,0 +1,100 @@
+"""Keeping products: what goes into a bag, what it costs the customer, and its barcode number."""
+
+from collections.abc import Sequence
+
+from django.db import transaction
+
+from inventory.models import Item
+from production import gtin
+from production.models import Bait, Pattern, Product, ProductContent, ProductPackaging
+from production.services.refusals import Refusal, keep, refuse_taken_name
+
+Contents = Sequence[tuple[Bait, Pattern, int]]
+Packaging = Sequence[tuple[Item, int]]
+#: What a bag takes besides baits: bags and labels, hooks and rattles, scent oil.
+PACKED = [Item.Kind.PACKAGING, Item.Kind.PART, Item.Kind.ADDITIVE]
+
+
+@transaction.atomic
+def create(
+    *,
+    name: str,
+    contents: Contents,
+    price_minor: int,
+    packaging: Packaging = (),
+    barcode: str = "",
+) -> Product:
+    """Makes a product and the item its bags are stocked as. Raises Refusal naming field or row."""
+    item = Item(kind=Item.Kind.BAGGED, stock_unit="each")
+    return _save(Product(), item, name, contents, packaging, price_minor, barcode)
+
+
+@transaction.atomic
+def update(
+    product: Product,
+    *,
+    name: str,
+    contents: Contents,
+    price_minor: int,
+    packaging: Packaging = (),
+    barcode: str = "",
+    archived: bool = False,
+) -> Product:
+    """Changes a product from the next bag on; bags already made keep their own record."""
+    product.item.archived = archived
+    return _save(product, product.item, name, contents, packaging, price_minor, barcode)
+
+
+def _save(
+    product: Product,
+    item: Item,
+    name: str,
+    contents: Contents,
+    packaging: Packaging,
+    price_minor: int,
+    barcode: str,
+) -> Product:
+    item.name = name.strip()
+    others = Item.objects.filter(kind=Item.Kind.BAGGED).exclude(pk=item.pk)
+    refuse_taken_name(others, item.name, "product")
+    product.price_minor, product.barcode = price_minor, _checked_barcode(product, barcode)
+    _refuse_impossible(contents, packaging)
+    keep(item)
+    product.item = item
+    keep(product)
+    product.contents.all().delete()
+    product.packaging.all().delete()
+    for row, (bait, pattern, count) in enumerate(contents):
+        line = ProductContent(product=product, bait=bait, pattern=pattern, count=count)
+        keep(line, row=row)
+    for row, (packed, quantity) in enumerate(packaging):
+        keep(ProductPackaging(product=product, item=packed, quantity=quantity), row=row)
+    return product
+
+
+def _checked_barcode(product: Product, barcode: str) -> str:
+    if not barcode.strip():
+        return ""
+    try:
+        digits = gtin.validate(barcode)
+    except gtin.GtinError as error:
+        raise Refusal(str(error), field="barcode") from error
+    taken = Product.objects.exclude(pk=product.pk).filter(barcode=digits).first()
+    if taken:
+        raise Refusal(f"{taken} already has the barcode number {digits}.", field="barcode")
+    return digits
+
+
+def _refuse_impossible(contents: Contents, packaging: Packaging) -> None:
+    if not contents:
+        raise Refusal("Say which bait goes into the bag, and how many.")
+    pairs = [(bait.pk, pattern.pk) for bait, pattern, _ in contents]
+    for row, pair in enumerate(pairs):
+        if pair in pairs[:row]:
+            bait, pattern, _ = contents[row]
+            raise Refusal(f"{bait} in {pattern} is already in this bag.", field="bait", row=row)
+    for row, (item, _) in enumerate(packaging):
+        if item.kind not in PACKED:
+            raise Refusal(f"{item} is no packaging, part or additive.", field="item", row=row)
+        if item in [other for other, _ in packaging[:row]]:
+            raise Refusal(f"{item} is already in this list.", field="item", row=row)

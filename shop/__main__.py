@@ -14,6 +14,7 @@ import socket
 import subprocess
 import sys
 import tempfile
+import threading
 
 from shop import environment
 
@@ -126,12 +127,8 @@ def serve(options: argparse.Namespace, arguments: list) -> int:
         os.environ["EVENING_POUR_DEBUG"] = "0"
         addresses = own_addresses(options.host)
         os.environ.setdefault("ALLOWED_HOSTS", ",".join(addresses))
-        try:
-            signal.signal(signal.SIGTERM, signal.default_int_handler)
-            welcome = prepare_shop(data, options.demo)
-            run_server(options.host, options.port, addresses[0], welcome)
-        except KeyboardInterrupt:
-            environment.say("\nStopped.")
+        page = prepare_shop(data, options.demo)
+        run_server(options.host, options.port, addresses[0], page)
     return 0
 
 
@@ -212,27 +209,35 @@ def first_page(data: str) -> str:
 
 
 def run_server(host: str, port: int, address: str, page: str) -> None:
-    """Serve until interrupted."""
+    """Serve until Ctrl-C or a request to end; raise Trouble when the port was taken meanwhile."""
     from cheroot.wsgi import Server
 
     from shop.wsgi import application
 
+    # The handler only takes a note: an exception out of nowhere could leave worker threads behind.
+    asked = []
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, lambda number, frame: asked.append(number))
     server = Server((host, port), application, numthreads=8)
     server.error_log = log_server_error
     try:
         server.prepare()
     except OSError as error:
         raise environment.Trouble("Cannot listen on port {}: {}".format(port, error))
+    serving = threading.Thread(target=server.serve)
+    serving.start()
     link = "http://{}:{}{}".format(address, server.bind_addr[1], page)
     if page != "/":
         environment.say("Nobody is set up yet. Open this link to begin: " + link)
     else:
         environment.say("Evening Pour is open at " + link)
     environment.say("Stop with Ctrl-C.")
-    try:
-        server.serve()
-    finally:
-        server.stop()
+    while serving.is_alive() and not asked:
+        serving.join(0.2)
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, signal.default_int_handler)
+    environment.say("\nStopping.")
+    server.stop()
 
 
 def log_server_error(message: str = "", level: int = 20, traceback: bool = False) -> None:

@@ -246,7 +246,7 @@ def test_a_new_shop_starts_with_one_command_and_stops_with_control_c(tmp_path):
             assert style.headers["Content-Type"].startswith("text/css")
         second = run(ROOT, "-m", "shop", "serve", "--port", "0", "--data", str(data))
         assert "serves the data folder" in refusal(second)
-        assert stop(process) == "\nStopped.\n"
+        assert stop(process) == "\nStopping.\n"
 
     assert mode(data) == 0o700
     assert mode(data / "secret_key") == mode(data / "first_run_code") == 0o600
@@ -259,6 +259,14 @@ def test_a_new_shop_starts_with_one_command_and_stops_with_control_c(tmp_path):
         assert link_in(said).endswith("/welcome/?code=" + code)
         stop(process)
     assert (data / "secret_key").read_text() == key
+
+
+def test_a_damaged_database_is_reported_and_left_as_it_is(tmp_path):
+    damaged = b"not a database, but all that is left of one" * 100
+    (tmp_path / "db.sqlite3").write_bytes(damaged)
+    result = run(ROOT, "-m", "shop", "serve", "--port", "0", "--data", str(tmp_path))
+    assert "database cannot be opened" in refusal(result)
+    assert (tmp_path / "db.sqlite3").read_bytes() == damaged
 
 
 @needs_posix

@@ -8,6 +8,7 @@ import uuid
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
 
 from django import forms
 
@@ -217,4 +218,15 @@ def post_or_errors(form: PostingForm, service: Callable[..., Entry], **facts) ->
         form.fresh_key()
     except LedgerError as error:
         form.add_error(None, str(error))
+    return None
+
+
+def save_or_errors(form: forms.Form, service: Callable[..., Any], *args, **facts) -> Any | None:
+    """Calls a service that writes master data; None when it refused: its reasons are then at the
+    fields they name, or at the head of the form where it has no such field."""
+    try:
+        return service(*args, **facts)
+    except forms.ValidationError as error:
+        for name, reasons in error.message_dict.items():
+            form.add_error(name if name in form.fields else None, reasons)
     return None

@@ -6,3 +6,4 @@ class FormRenderer(TemplatesSetting):
 
     form_template_name = "forms/form.html"
     field_template_name = "forms/field.html"
+    formset_template_name = "forms/formset.html"

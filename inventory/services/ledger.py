@@ -140,7 +140,8 @@ def reverse(key: Key, entry: Entry, *, by, note: str = "") -> Entry:
         wasted=-entry.wasted,
     )
     opposite = _write_entry(key, event, by, reverses=entry)
-    for line in entry.movements.prefetch_related("contents"):
+    # Backwards, so that a lot never dips below zero on the way: what was found goes last.
+    for line in entry.movements.prefetch_related("contents").order_by("-id"):
         movement = write(
             opposite,
             lots[line.lot_id],

@@ -1,0 +1,145 @@
+"""Whatever happens in an evening, the books are right; and undone backwards, it never happened."""
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from hypothesis.extra.django import TestCase
+
+import inventory.audit
+import production.audit
+from inventory.models import Entry, Lot
+from inventory.services import counts
+from inventory.services.posting import LedgerError
+from production.models import Batch, Product, ProductContent, ProductPackaging
+from production.services import bagging, batches, shots
+from tests import factories
+from tests.factories import key, micro
+
+
+def audited() -> list[str]:
+    return [*inventory.audit.findings(), *production.audit.findings()]
+
+
+def shelf() -> dict[str, tuple]:
+    return {
+        lot.number: (lot.on_hand, lot.made, lot.cost) for lot in Lot.objects.exclude(made=0, on_hand=0)
+    }
+
+
+class Evening:
+    """One shelf and the things a person does to it, each by a number that chooses how."""
+
+    def __init__(self) -> None:
+        self.pour = factories.make_pour()
+        self.base = factories.make_plastisol()
+        self.dye = factories.make_item("colorant", "Plum dye", color="#5a2a6a")
+        self.flake = factories.make_flake()
+        self.bag = factories.make_item("packaging", "Bag", "each")
+        for item, quantity, cost in ((self.base, 900, "31.07"), (self.dye, 30, "9.99")):
+            factories.make_lot(item, quantity, cost)
+        factories.make_lot(self.flake, 20, None)
+        factories.make_lot(self.bag, 4, "0.61")
+        self.mold = factories.make_mold()
+        doses = {self.dye: 1.3, self.flake: 0.7}
+        self.version = factories.make_recipe(grade=self.base, doses=doses)
+        self.other = factories.make_recipe("Fog Bell", grade=self.base, doses={self.dye: 0.2})
+        self.pattern = self.version.layers.get().pattern
+        self.laminate = factories.make_laminate(
+            "Fog over Lantern", [self.version, self.other], [600_000, 400_000]
+        )
+        bait = self.mold.cavities.get().bait
+        item = factories.make_item("bagged product", "Reed Eel, Marsh Lantern, 3", "each")
+        self.product = Product.objects.create(item=item, price_minor=450)
+        ProductContent.objects.create(
+            product=self.product, bait=bait, pattern=self.pattern, count=3
+        )
+        ProductPackaging.objects.create(product=self.product, item=self.bag, quantity=micro(1))
+
+    def receive(self, n: int) -> None:
+        factories.make_lot([self.base, self.dye, self.flake, self.bag][n % 4], 1 + n, n / 7)
+
+    def mix(self, n: int) -> None:
+        parts = [
+            batches.Part(self.base, micro(20 + n)),
+            batches.Part(self.dye, micro(n / 8 + 0.1)),
+        ]
+        if n % 3 == 0:
+            parts.append(batches.Part(self.flake, micro(0.333333), said="a pinch", estimated=True))
+        leftovers = Lot.objects.in_stock().filter(item__kind="leftover")
+        if n % 2 and leftovers:
+            lot = leftovers[n % len(leftovers)]
+            parts.append(batches.Part(lot.item, 1 + lot.on_hand * (n % 5) // 4, lot=lot))
+        version = self.version if n % 5 else self.other
+        batches.mix(key=key(), pour=self.pour, version=version, parts=parts, by=None)
+
+    def shoot(self, n: int) -> None:
+        made = list(Batch.objects.filter(entry__reversed_by=None).order_by("-pk"))
+        if not made:
+            return
+        laminate = n % 3 == 1 and len(made) > 1
+        bait = self.mold.cavities.get().bait
+        good = (n * 3) % (4 * (1 + n % 3) + 1)
+        shots.shoot(
+            key=key(),
+            pour=self.pour,
+            mold=self.mold,
+            pattern=self.laminate if laminate else self.pattern,
+            batches=made[:2] if laminate else made[:1],
+            count=1 + n % 3,
+            results=[shots.Result(bait, good, seconds=n % 2)],
+            keep_trim=n % 4 != 0,
+            by=None,
+        )
+
+    def bag_up(self, n: int) -> None:
+        try:
+            bagging.bag(key=key(), product=self.product, bags=1 + n % 3, by=None)
+        except LedgerError as refusal:
+            assert "Not enough loose baits" in str(refusal)
+
+    def count(self, n: int) -> None:
+        lots = Lot.objects.order_by("pk")
+        lot = lots[n % len(lots)]
+        counts.count(key=key(), lot=lot, counted=micro(n) // 3, by=None)
+
+    def waste(self, n: int) -> None:
+        lots = Lot.objects.in_stock().order_by("pk")
+        if lots:
+            lot = lots[n % len(lots)]
+            quantity = 1 + (lot.on_hand - 1) * (n % 4) // 3
+            counts.waste(key=key(), lot=lot, quantity=quantity, reason="spilled", by=None)
+
+
+DEEDS = ["receive", "mix", "mix", "shoot", "shoot", "bag_up", "count", "waste"]
+EVENINGS = st.lists(st.tuples(st.sampled_from(DEEDS), st.integers(0, 40)), min_size=3, max_size=14)
+
+
+@pytest.mark.filterwarnings("ignore::hypothesis.errors.HypothesisWarning")
+class TestEvening(TestCase):
+    @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+    @given(EVENINGS)
+    def test_any_evening_keeps_the_books_and_undone_backwards_it_never_happened(self, deeds):
+        evening = Evening()
+        start, first = shelf(), Entry.objects.latest("id").pk
+        for deed, number in deeds:
+            getattr(evening, deed)(number)
+        assert audited() == []
+        for entry in Entry.objects.filter(pk__gt=first):
+            counts.undo(key=key(), entry=entry, by=None)
+        assert audited() == []
+        assert shelf() == start
+
+    @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+    @given(EVENINGS, st.integers(0, 5))
+    def test_undoing_what_may_be_undone_in_any_order_keeps_the_books(self, deeds, skip):
+        evening = Evening()
+        for deed, number in deeds:
+            getattr(evening, deed)(number)
+        for entry in list(Entry.objects.all())[skip::2]:
+            try:
+                counts.undo(key=key(), entry=entry, by=None)
+            except LedgerError as refusal:
+                assert str(refusal)
+        for deed, number in deeds[:4]:
+            getattr(evening, deed)(number + 1)
+        assert audited() == []

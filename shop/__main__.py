@@ -33,7 +33,7 @@ def open_data_folder(chosen: str = "") -> str:
             os.mkdir(path, 0o700)
         with tempfile.TemporaryFile(dir=path):
             pass
-        make_secret(os.path.join(path, "secret_key"))
+        make_secret(os.path.join(path, "secret_key"), 32)
     except OSError as error:
         raise environment.Trouble(
             "Cannot write in the data folder {} ({}): see to its rights and free disk, or choose another "
@@ -44,8 +44,8 @@ def open_data_folder(chosen: str = "") -> str:
     return path
 
 
-def make_secret(path: str) -> str:
-    """Return the secret in a file, made once and readable by its owner only.
+def make_secret(path: str, size: int) -> str:
+    """Return the secret in a file, of so many random bytes, made once and readable by its owner only.
 
     An empty file is what a power cut leaves; it is made again. A secret is never overwritten.
     """
@@ -57,10 +57,10 @@ def make_secret(path: str) -> str:
         with open(path, encoding="ascii") as file:
             return file.read().strip()
     with os.fdopen(descriptor, "w", encoding="ascii") as file:
-        file.write(os.urandom(32).hex())  # the secrets module is newer than Python 3.5
+        file.write(os.urandom(size).hex())  # the secrets module is newer than Python 3.5
         file.flush()
         os.fsync(file.fileno())
-    return make_secret(path)
+    return make_secret(path, size)
 
 
 def check_port(host: str, port: int) -> None:
@@ -202,7 +202,7 @@ def first_page(data: str) -> str:
     """Return the path to open: with nobody set up yet, the welcome page with its one-time code."""
     code = os.path.join(data, "first_run_code")
     if not set_up_already():
-        return "/welcome/?code=" + make_secret(code)
+        return "/welcome/?code=" + make_secret(code, 12)
     if os.path.exists(code):
         os.remove(code)
     return "/"

@@ -6,158 +6,407 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
-    dependencies = [
-    ]
+    dependencies = []
 
     operations = [
         migrations.CreateModel(
-            name='Content',
+            name="Content",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity', models.BigIntegerField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("quantity", models.BigIntegerField()),
             ],
         ),
         migrations.CreateModel(
-            name='Entry',
+            name="Entry",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('opening', 'opening shelf'), ('receipt', 'receipt'), ('batch', 'batch'), ('shots', 'shots'), ('bagging', 'bagging'), ('shipment', 'shipment'), ('count', 'count'), ('waste', 'waste'), ('reversal', 'reversal')], max_length=12)),
-                ('key', models.CharField(max_length=60, unique=True)),
-                ('digest', models.CharField(max_length=64)),
-                ('happened_at', models.DateTimeField(db_index=True)),
-                ('posted_at', models.DateTimeField(auto_now_add=True)),
-                ('business_date', models.DateField(db_index=True)),
-                ('title', models.CharField(max_length=200)),
-                ('note', models.TextField(blank=True)),
-                ('reference', models.CharField(blank=True, db_index=True, max_length=60)),
-                ('wasted', models.BigIntegerField(default=0)),
-                ('look_at', models.CharField(blank=True, max_length=300)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("opening", "opening shelf"),
+                            ("receipt", "receipt"),
+                            ("batch", "batch"),
+                            ("shots", "shots"),
+                            ("bagging", "bagging"),
+                            ("shipment", "shipment"),
+                            ("count", "count"),
+                            ("waste", "waste"),
+                            ("reversal", "reversal"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("key", models.CharField(max_length=60, unique=True)),
+                ("digest", models.CharField(max_length=64)),
+                ("happened_at", models.DateTimeField(db_index=True)),
+                ("posted_at", models.DateTimeField(auto_now_add=True)),
+                ("business_date", models.DateField(db_index=True)),
+                ("title", models.CharField(max_length=200)),
+                ("note", models.TextField(blank=True)),
+                ("reference", models.CharField(blank=True, db_index=True, max_length=60)),
+                ("wasted", models.BigIntegerField(default=0)),
+                ("look_at", models.CharField(blank=True, max_length=300)),
             ],
             options={
-                'verbose_name_plural': 'entries',
-                'ordering': ['-id'],
+                "verbose_name_plural": "entries",
+                "ordering": ["-id"],
             },
         ),
         migrations.CreateModel(
-            name='Item',
+            name="Item",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('plastisol', 'plastisol'), ('colorant', 'colorant'), ('flake', 'flake'), ('additive', 'additive'), ('part', 'part'), ('packaging', 'packaging'), ('wear part', 'wear part'), ('leftover', 'leftover'), ('loose bait', 'loose bait'), ('bagged product', 'bagged product')], max_length=16)),
-                ('name', models.CharField(max_length=120)),
-                ('stock_unit', models.CharField(choices=[('mL', 'mL'), ('g', 'g'), ('each', 'each')], max_length=6)),
-                ('density_g_per_ml', models.DecimalField(blank=True, decimal_places=6, max_digits=9, null=True, validators=[django.core.validators.MinValueValidator(Decimal('0.000001')), django.core.validators.MaxValueValidator(25)], verbose_name='density (g/mL)')),
-                ('ml_per_drop', models.DecimalField(blank=True, decimal_places=6, max_digits=9, null=True, validators=[django.core.validators.MinValueValidator(Decimal('0.000001')), django.core.validators.MaxValueValidator(1)], verbose_name='mL per drop')),
-                ('g_per_tsp', models.DecimalField(blank=True, decimal_places=6, max_digits=9, null=True, validators=[django.core.validators.MinValueValidator(Decimal('0.000001')), django.core.validators.MaxValueValidator(150)], verbose_name='g per teaspoon')),
-                ('color', models.CharField(blank=True, max_length=7, validators=[django.core.validators.RegexValidator('^#[0-9a-fA-F]{6}$', 'Write the color as # and six hex digits: #3a5f2b.')])),
-                ('color_kind', models.CharField(blank=True, choices=[('dye', 'dye (clear tint)'), ('pigment', 'pigment (hides)'), ('pearl', 'pearl')], max_length=8)),
-                ('flake_size_in', models.DecimalField(blank=True, decimal_places=4, max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(Decimal('0.000001'))], verbose_name='flake size (in)')),
-                ('hardness', models.CharField(blank=True, help_text='Number with its scale, from the data sheet.', max_length=40)),
-                ('heat_limit_c', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='heat limit (°C)')),
-                ('melt_limit', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='most melts')),
-                ('minimum', models.BigIntegerField(default=0, validators=[django.core.validators.MinValueValidator(0)])),
-                ('target', models.BigIntegerField(default=0, validators=[django.core.validators.MinValueValidator(0)])),
-                ('notes', models.TextField(blank=True)),
-                ('archived', models.BooleanField(default=False)),
-                ('grades', models.CharField(blank=True, editable=False, max_length=120)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("plastisol", "plastisol"),
+                            ("colorant", "colorant"),
+                            ("flake", "flake"),
+                            ("additive", "additive"),
+                            ("part", "part"),
+                            ("packaging", "packaging"),
+                            ("wear part", "wear part"),
+                            ("leftover", "leftover"),
+                            ("loose bait", "loose bait"),
+                            ("bagged product", "bagged product"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                ("name", models.CharField(max_length=120)),
+                (
+                    "stock_unit",
+                    models.CharField(
+                        choices=[("mL", "mL"), ("g", "g"), ("each", "each")], max_length=6
+                    ),
+                ),
+                (
+                    "density_g_per_ml",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=6,
+                        max_digits=9,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(Decimal("0.000001")),
+                            django.core.validators.MaxValueValidator(25),
+                        ],
+                        verbose_name="density (g/mL)",
+                    ),
+                ),
+                (
+                    "ml_per_drop",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=6,
+                        max_digits=9,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(Decimal("0.000001")),
+                            django.core.validators.MaxValueValidator(1),
+                        ],
+                        verbose_name="mL per drop",
+                    ),
+                ),
+                (
+                    "g_per_tsp",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=6,
+                        max_digits=9,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(Decimal("0.000001")),
+                            django.core.validators.MaxValueValidator(150),
+                        ],
+                        verbose_name="g per teaspoon",
+                    ),
+                ),
+                (
+                    "color",
+                    models.CharField(
+                        blank=True,
+                        max_length=7,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^#[0-9a-fA-F]{6}$",
+                                "Write the color as # and six hex digits: #3a5f2b.",
+                            )
+                        ],
+                    ),
+                ),
+                (
+                    "color_kind",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("dye", "dye (clear tint)"),
+                            ("pigment", "pigment (hides)"),
+                            ("pearl", "pearl"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "flake_size_in",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=4,
+                        max_digits=5,
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0.000001"))],
+                        verbose_name="flake size (in)",
+                    ),
+                ),
+                (
+                    "hardness",
+                    models.CharField(
+                        blank=True,
+                        help_text="Number with its scale, from the data sheet.",
+                        max_length=40,
+                    ),
+                ),
+                (
+                    "heat_limit_c",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="heat limit (°C)"
+                    ),
+                ),
+                (
+                    "melt_limit",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="most melts"
+                    ),
+                ),
+                (
+                    "minimum",
+                    models.BigIntegerField(
+                        default=0, validators=[django.core.validators.MinValueValidator(0)]
+                    ),
+                ),
+                (
+                    "target",
+                    models.BigIntegerField(
+                        default=0, validators=[django.core.validators.MinValueValidator(0)]
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
+                ("archived", models.BooleanField(default=False)),
+                ("grades", models.CharField(blank=True, editable=False, max_length=120)),
             ],
             options={
-                'ordering': ['kind', 'name'],
+                "ordering": ["kind", "name"],
             },
         ),
         migrations.CreateModel(
-            name='Lot',
+            name="Lot",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.CharField(max_length=40, unique=True)),
-                ('supplier_lot', models.CharField(blank=True, max_length=60)),
-                ('form', models.CharField(choices=[('pack', 'pack'), ('liquid', 'in a cup'), ('puck', 'puck'), ('trim', 'trim'), ('loose', 'loose'), ('bag', 'bagged')], default='pack', max_length=8)),
-                ('received_on', models.DateField()),
-                ('expires_on', models.DateField(blank=True, null=True)),
-                ('ml_per_drop', models.DecimalField(blank=True, decimal_places=6, max_digits=9, null=True, validators=[django.core.validators.MinValueValidator(Decimal('0.000001'))])),
-                ('strength', models.DecimalField(decimal_places=6, default=1, max_digits=9, validators=[django.core.validators.MinValueValidator(Decimal('0.000001'))])),
-                ('melts', models.PositiveSmallIntegerField(default=0)),
-                ('found', models.BooleanField(default=False)),
-                ('count_me', models.BooleanField(default=False)),
-                ('on_hand', models.BigIntegerField(default=0)),
-                ('made', models.BigIntegerField(default=0)),
-                ('cost', models.BigIntegerField(default=0, null=True)),
-                ('reserved', models.BigIntegerField(default=0)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.CharField(max_length=40, unique=True)),
+                ("supplier_lot", models.CharField(blank=True, max_length=60)),
+                (
+                    "form",
+                    models.CharField(
+                        choices=[
+                            ("pack", "pack"),
+                            ("liquid", "in a cup"),
+                            ("puck", "puck"),
+                            ("trim", "trim"),
+                            ("loose", "loose"),
+                            ("bag", "bagged"),
+                        ],
+                        default="pack",
+                        max_length=8,
+                    ),
+                ),
+                ("received_on", models.DateField()),
+                ("expires_on", models.DateField(blank=True, null=True)),
+                (
+                    "ml_per_drop",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=6,
+                        max_digits=9,
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0.000001"))],
+                    ),
+                ),
+                (
+                    "strength",
+                    models.DecimalField(
+                        decimal_places=6,
+                        default=1,
+                        max_digits=9,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0.000001"))],
+                    ),
+                ),
+                ("melts", models.PositiveSmallIntegerField(default=0)),
+                ("found", models.BooleanField(default=False)),
+                ("count_me", models.BooleanField(default=False)),
+                ("on_hand", models.BigIntegerField(default=0)),
+                ("made", models.BigIntegerField(default=0)),
+                ("cost", models.BigIntegerField(default=0, null=True)),
+                ("reserved", models.BigIntegerField(default=0)),
             ],
             options={
-                'ordering': ['-received_on', '-id'],
+                "ordering": ["-received_on", "-id"],
             },
         ),
         migrations.CreateModel(
-            name='LotNumber',
+            name="LotNumber",
             fields=[
-                ('prefix', models.CharField(max_length=20, primary_key=True, serialize=False)),
-                ('last', models.PositiveIntegerField(default=0)),
+                ("prefix", models.CharField(max_length=20, primary_key=True, serialize=False)),
+                ("last", models.PositiveIntegerField(default=0)),
             ],
         ),
         migrations.CreateModel(
-            name='Movement',
+            name="Movement",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', models.CharField(choices=[('made', 'made'), ('drawn', 'drawn'), ('counted', 'counted'), ('found', 'found')], max_length=8)),
-                ('quantity', models.BigIntegerField()),
-                ('cost', models.BigIntegerField(null=True)),
-                ('base', models.BigIntegerField(default=0)),
-                ('said', models.CharField(blank=True, max_length=60)),
-                ('estimated', models.BooleanField(default=False)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[
+                            ("made", "made"),
+                            ("drawn", "drawn"),
+                            ("counted", "counted"),
+                            ("found", "found"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("quantity", models.BigIntegerField()),
+                ("cost", models.BigIntegerField(null=True)),
+                ("base", models.BigIntegerField(default=0)),
+                ("said", models.CharField(blank=True, max_length=60)),
+                ("estimated", models.BooleanField(default=False)),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='Pack',
+            name="Pack",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(help_text='As you would order it: 4 fl oz bottle.', max_length=60)),
-                ('quantity', models.BigIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
-                ('price_minor', models.PositiveBigIntegerField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "name",
+                    models.CharField(
+                        help_text="As you would order it: 4 fl oz bottle.", max_length=60
+                    ),
+                ),
+                (
+                    "quantity",
+                    models.BigIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
+                ("price_minor", models.PositiveBigIntegerField()),
             ],
             options={
-                'ordering': ['supplier__name', 'quantity'],
+                "ordering": ["supplier__name", "quantity"],
             },
         ),
         migrations.CreateModel(
-            name='Place',
+            name="Place",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80, unique=True)),
-                ('kind', models.CharField(choices=[('shelf', 'shelf'), ('bin', 'bin'), ('stall', 'stall'), ('consignee', 'consignee')], default='shelf', max_length=12)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=80, unique=True)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("shelf", "shelf"),
+                            ("bin", "bin"),
+                            ("stall", "stall"),
+                            ("consignee", "consignee"),
+                        ],
+                        default="shelf",
+                        max_length=12,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='Reservation',
+            name="Reservation",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity', models.BigIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
-                ('holder', models.CharField(db_index=True, max_length=60)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "quantity",
+                    models.BigIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
+                ("holder", models.CharField(db_index=True, max_length=60)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
             ],
         ),
         migrations.CreateModel(
-            name='Supplier',
+            name="Supplier",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120, unique=True)),
-                ('email', models.EmailField(blank=True, max_length=254)),
-                ('phone', models.CharField(blank=True, max_length=40)),
-                ('lead_time_days', models.PositiveSmallIntegerField(default=7)),
-                ('order_minimum_minor', models.PositiveBigIntegerField(default=0)),
-                ('shipping_minor', models.PositiveBigIntegerField(default=0)),
-                ('notes', models.TextField(blank=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=120, unique=True)),
+                ("email", models.EmailField(blank=True, max_length=254)),
+                ("phone", models.CharField(blank=True, max_length=40)),
+                ("lead_time_days", models.PositiveSmallIntegerField(default=7)),
+                ("order_minimum_minor", models.PositiveBigIntegerField(default=0)),
+                ("shipping_minor", models.PositiveBigIntegerField(default=0)),
+                ("notes", models.TextField(blank=True)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
     ]

@@ -6,118 +6,189 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('inventory', '0001_initial'),
+        ("inventory", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='entry',
-            name='by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="entry",
+            name="by",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='entry',
-            name='reverses',
-            field=models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reversed_by', to='inventory.entry'),
+            model_name="entry",
+            name="reverses",
+            field=models.OneToOneField(
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="reversed_by",
+                to="inventory.entry",
+            ),
         ),
         migrations.AddField(
-            model_name='content',
-            name='item',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.item'),
+            model_name="content",
+            name="item",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="inventory.item"
+            ),
         ),
         migrations.AddField(
-            model_name='lot',
-            name='item',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lots', to='inventory.item'),
+            model_name="lot",
+            name="item",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="lots",
+                to="inventory.item",
+            ),
         ),
         migrations.AddField(
-            model_name='content',
-            name='lot',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='contents', to='inventory.lot'),
+            model_name="content",
+            name="lot",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="contents",
+                to="inventory.lot",
+            ),
         ),
         migrations.AddField(
-            model_name='movement',
-            name='entry',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='movements', to='inventory.entry'),
+            model_name="movement",
+            name="entry",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="movements",
+                to="inventory.entry",
+            ),
         ),
         migrations.AddField(
-            model_name='movement',
-            name='lot',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='movements', to='inventory.lot'),
+            model_name="movement",
+            name="lot",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="movements",
+                to="inventory.lot",
+            ),
         ),
         migrations.AddField(
-            model_name='content',
-            name='movement',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='contents', to='inventory.movement'),
+            model_name="content",
+            name="movement",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="contents",
+                to="inventory.movement",
+            ),
         ),
         migrations.AddField(
-            model_name='pack',
-            name='item',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='packs', to='inventory.item'),
+            model_name="pack",
+            name="item",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="packs",
+                to="inventory.item",
+            ),
         ),
         migrations.AddField(
-            model_name='lot',
-            name='place',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, to='inventory.place'),
+            model_name="lot",
+            name="place",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                to="inventory.place",
+            ),
         ),
         migrations.AddField(
-            model_name='item',
-            name='place',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, to='inventory.place'),
+            model_name="item",
+            name="place",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                to="inventory.place",
+            ),
         ),
         migrations.AddField(
-            model_name='reservation',
-            name='lot',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reservations', to='inventory.lot'),
+            model_name="reservation",
+            name="lot",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="reservations",
+                to="inventory.lot",
+            ),
         ),
         migrations.AddField(
-            model_name='pack',
-            name='supplier',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='packs', to='inventory.supplier'),
+            model_name="pack",
+            name="supplier",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="packs",
+                to="inventory.supplier",
+            ),
         ),
         migrations.AddIndex(
-            model_name='movement',
-            index=models.Index(fields=['lot', 'id'], name='inventory_m_lot_id_8cd45e_idx'),
+            model_name="movement",
+            index=models.Index(fields=["lot", "id"], name="inventory_m_lot_id_8cd45e_idx"),
         ),
         migrations.AddIndex(
-            model_name='content',
-            index=models.Index(fields=['lot', 'item'], name='inventory_c_lot_id_76085b_idx'),
+            model_name="content",
+            index=models.Index(fields=["lot", "item"], name="inventory_c_lot_id_76085b_idx"),
         ),
         migrations.AddIndex(
-            model_name='lot',
-            index=models.Index(fields=['item', 'on_hand'], name='inventory_l_item_id_7d8c34_idx'),
+            model_name="lot",
+            index=models.Index(fields=["item", "on_hand"], name="inventory_l_item_id_7d8c34_idx"),
         ),
         migrations.AddConstraint(
-            model_name='lot',
-            constraint=models.CheckConstraint(condition=models.Q(('on_hand__gte', 0)), name='lot_never_below_zero'),
+            model_name="lot",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("on_hand__gte", 0)), name="lot_never_below_zero"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='lot',
-            constraint=models.CheckConstraint(condition=models.Q(('reserved__gte', 0), ('reserved__lte', models.F('on_hand'))), name='reserved_within_on_hand'),
+            model_name="lot",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("reserved__gte", 0), ("reserved__lte", models.F("on_hand"))),
+                name="reserved_within_on_hand",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='item',
-            constraint=models.UniqueConstraint(fields=('kind', 'name'), name='item_name_once_per_kind'),
+            model_name="item",
+            constraint=models.UniqueConstraint(
+                fields=("kind", "name"), name="item_name_once_per_kind"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='item',
-            constraint=models.UniqueConstraint(condition=models.Q(('grades', ''), _negated=True), fields=('grades',), name='one_leftover_item_per_grade'),
+            model_name="item",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("grades", ""), _negated=True),
+                fields=("grades",),
+                name="one_leftover_item_per_grade",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('minimum__gte', 0), ('target__gte', 0)), name='item_levels_not_negative'),
+            model_name="item",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("minimum__gte", 0), ("target__gte", 0)),
+                name="item_levels_not_negative",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='pack',
-            constraint=models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='pack_holds_something'),
+            model_name="pack",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("quantity__gt", 0)), name="pack_holds_something"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='pack',
-            constraint=models.UniqueConstraint(fields=('item', 'supplier', 'name'), name='pack_once'),
+            model_name="pack",
+            constraint=models.UniqueConstraint(
+                fields=("item", "supplier", "name"), name="pack_once"
+            ),
         ),
     ]

@@ -7,235 +7,556 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('inventory', '0001_initial'),
+        ("inventory", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Bait',
+            name="Bait",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80, unique=True)),
-                ('length_mm', models.DecimalField(decimal_places=1, max_digits=6, validators=[django.core.validators.MinValueValidator(Decimal('0.001'))], verbose_name='length (mm)')),
-                ('flat', models.BooleanField(default=False, verbose_name='flat: one side must be up')),
-                ('archived', models.BooleanField(default=False)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=80, unique=True)),
+                (
+                    "length_mm",
+                    models.DecimalField(
+                        decimal_places=1,
+                        max_digits=6,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0.001"))],
+                        verbose_name="length (mm)",
+                    ),
+                ),
+                (
+                    "flat",
+                    models.BooleanField(default=False, verbose_name="flat: one side must be up"),
+                ),
+                ("archived", models.BooleanField(default=False)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='Cup',
+            name="Cup",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveSmallIntegerField(unique=True)),
-                ('tare_g', models.DecimalField(blank=True, decimal_places=2, max_digits=8, null=True, validators=[django.core.validators.MinValueValidator(Decimal('0.001'))], verbose_name='empty weight (g)')),
-                ('least_ml', models.DecimalField(decimal_places=3, default=Decimal('30'), max_digits=9, validators=[django.core.validators.MinValueValidator(Decimal('0.001')), django.core.validators.MaxValueValidator(Decimal('100000'))], verbose_name='least fill (mL)')),
-                ('most_ml', models.DecimalField(decimal_places=3, default=Decimal('400'), max_digits=9, validators=[django.core.validators.MinValueValidator(Decimal('0.001')), django.core.validators.MaxValueValidator(Decimal('100000'))], verbose_name='largest fill (mL)')),
-                ('archived', models.BooleanField(default=False)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.PositiveSmallIntegerField(unique=True)),
+                (
+                    "tare_g",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=2,
+                        max_digits=8,
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0.001"))],
+                        verbose_name="empty weight (g)",
+                    ),
+                ),
+                (
+                    "least_ml",
+                    models.DecimalField(
+                        decimal_places=3,
+                        default=Decimal("30"),
+                        max_digits=9,
+                        validators=[
+                            django.core.validators.MinValueValidator(Decimal("0.001")),
+                            django.core.validators.MaxValueValidator(Decimal("100000")),
+                        ],
+                        verbose_name="least fill (mL)",
+                    ),
+                ),
+                (
+                    "most_ml",
+                    models.DecimalField(
+                        decimal_places=3,
+                        default=Decimal("400"),
+                        max_digits=9,
+                        validators=[
+                            django.core.validators.MinValueValidator(Decimal("0.001")),
+                            django.core.validators.MaxValueValidator(Decimal("100000")),
+                        ],
+                        verbose_name="largest fill (mL)",
+                    ),
+                ),
+                ("archived", models.BooleanField(default=False)),
             ],
             options={
-                'ordering': ['number'],
+                "ordering": ["number"],
             },
         ),
         migrations.CreateModel(
-            name='Mold',
+            name="Mold",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80, unique=True)),
-                ('copies', models.PositiveSmallIntegerField(default=1, validators=[django.core.validators.MinValueValidator(1)])),
-                ('minutes_per_cycle', models.DecimalField(decimal_places=1, default=6, max_digits=5, validators=[django.core.validators.MinValueValidator(Decimal('0.001'))])),
-                ('shot_ml', models.DecimalField(decimal_places=3, max_digits=9, validators=[django.core.validators.MinValueValidator(Decimal('0.001')), django.core.validators.MaxValueValidator(Decimal('100000'))], verbose_name='one shot (mL)')),
-                ('archived', models.BooleanField(default=False)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=80, unique=True)),
+                (
+                    "copies",
+                    models.PositiveSmallIntegerField(
+                        default=1, validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
+                (
+                    "minutes_per_cycle",
+                    models.DecimalField(
+                        decimal_places=1,
+                        default=6,
+                        max_digits=5,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0.001"))],
+                    ),
+                ),
+                (
+                    "shot_ml",
+                    models.DecimalField(
+                        decimal_places=3,
+                        max_digits=9,
+                        validators=[
+                            django.core.validators.MinValueValidator(Decimal("0.001")),
+                            django.core.validators.MaxValueValidator(Decimal("100000")),
+                        ],
+                        verbose_name="one shot (mL)",
+                    ),
+                ),
+                ("archived", models.BooleanField(default=False)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='Pattern',
+            name="Pattern",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80, unique=True)),
-                ('archived', models.BooleanField(default=False)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=80, unique=True)),
+                ("archived", models.BooleanField(default=False)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='Pour',
+            name="Pour",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('business_date', models.DateField(db_index=True)),
-                ('started_at', models.DateTimeField()),
-                ('closed_at', models.DateTimeField(blank=True, null=True)),
-                ('note', models.TextField(blank=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("business_date", models.DateField(db_index=True)),
+                ("started_at", models.DateTimeField()),
+                ("closed_at", models.DateTimeField(blank=True, null=True)),
+                ("note", models.TextField(blank=True)),
             ],
             options={
-                'ordering': ['-business_date', '-id'],
+                "ordering": ["-business_date", "-id"],
             },
         ),
         migrations.CreateModel(
-            name='Product',
+            name="Product",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('price_minor', models.PositiveBigIntegerField()),
-                ('barcode', models.CharField(blank=True, max_length=14)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("price_minor", models.PositiveBigIntegerField()),
+                ("barcode", models.CharField(blank=True, max_length=14)),
             ],
             options={
-                'ordering': ['item__name'],
+                "ordering": ["item__name"],
             },
         ),
         migrations.CreateModel(
-            name='ProductContent',
+            name="ProductContent",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('count', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "count",
+                    models.PositiveSmallIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='ProductPackaging',
+            name="ProductPackaging",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity', models.BigIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "quantity",
+                    models.BigIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='Recipe',
+            name="Recipe",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80, unique=True)),
-                ('archived', models.BooleanField(default=False)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=80, unique=True)),
+                ("archived", models.BooleanField(default=False)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='RecipeVersion',
+            name="RecipeVersion",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveSmallIntegerField()),
-                ('reference_ml', models.DecimalField(decimal_places=6, max_digits=12, validators=[django.core.validators.MinValueValidator(Decimal('0.001'))])),
-                ('reference_said', models.CharField(help_text='As said: 1 US cup, 100 mL.', max_length=30)),
-                ('notes', models.TextField(blank=True)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('frozen_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.PositiveSmallIntegerField()),
+                (
+                    "reference_ml",
+                    models.DecimalField(
+                        decimal_places=6,
+                        max_digits=12,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0.001"))],
+                    ),
+                ),
+                (
+                    "reference_said",
+                    models.CharField(help_text="As said: 1 US cup, 100 mL.", max_length=30),
+                ),
+                ("notes", models.TextField(blank=True)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("frozen_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['recipe__name', '-number'],
+                "ordering": ["recipe__name", "-number"],
             },
         ),
         migrations.CreateModel(
-            name='ShotResult',
+            name="ShotResult",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('cavities', models.PositiveIntegerField()),
-                ('good', models.PositiveIntegerField()),
-                ('seconds', models.PositiveIntegerField(default=0)),
-                ('rejects', models.PositiveIntegerField(default=0)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("cavities", models.PositiveIntegerField()),
+                ("good", models.PositiveIntegerField()),
+                ("seconds", models.PositiveIntegerField(default=0)),
+                ("rejects", models.PositiveIntegerField(default=0)),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='Shots',
+            name="Shots",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('count', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "count",
+                    models.PositiveSmallIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'shots',
-                'ordering': ['id'],
+                "verbose_name_plural": "shots",
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='Bagging',
+            name="Bagging",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('bags', models.PositiveIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
-                ('entry', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='bagging', to='inventory.entry')),
-                ('lot', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='bagging', to='inventory.lot')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "bags",
+                    models.PositiveIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
+                (
+                    "entry",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="bagging",
+                        to="inventory.entry",
+                    ),
+                ),
+                (
+                    "lot",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="bagging",
+                        to="inventory.lot",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-id'],
+                "ordering": ["-id"],
             },
         ),
         migrations.CreateModel(
-            name='Batch',
+            name="Batch",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveSmallIntegerField()),
-                ('total', models.BigIntegerField()),
-                ('entry', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='batch', to='inventory.entry')),
-                ('lot', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='batch', to='inventory.lot')),
-                ('cup', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='production.cup')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.PositiveSmallIntegerField()),
+                ("total", models.BigIntegerField()),
+                (
+                    "entry",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="batch",
+                        to="inventory.entry",
+                    ),
+                ),
+                (
+                    "lot",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="batch",
+                        to="inventory.lot",
+                    ),
+                ),
+                (
+                    "cup",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="production.cup",
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'batches',
-                'ordering': ['pour', 'number'],
+                "verbose_name_plural": "batches",
+                "ordering": ["pour", "number"],
             },
         ),
         migrations.CreateModel(
-            name='Dose',
+            name="Dose",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('amount', models.DecimalField(decimal_places=6, max_digits=12, validators=[django.core.validators.MinValueValidator(Decimal('0.001'))])),
-                ('unit', models.CharField(max_length=8)),
-                ('quantity', models.BigIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.item')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "amount",
+                    models.DecimalField(
+                        decimal_places=6,
+                        max_digits=12,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0.001"))],
+                    ),
+                ),
+                ("unit", models.CharField(max_length=8)),
+                (
+                    "quantity",
+                    models.BigIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="inventory.item",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='Cavity',
+            name="Cavity",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('count', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
-                ('bait_ml', models.DecimalField(decimal_places=3, max_digits=9, validators=[django.core.validators.MinValueValidator(Decimal('0.001')), django.core.validators.MaxValueValidator(Decimal('100000'))], verbose_name='one bait (mL)')),
-                ('bait', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='cavities', to='production.bait')),
-                ('mold', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='cavities', to='production.mold')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "count",
+                    models.PositiveSmallIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
+                (
+                    "bait_ml",
+                    models.DecimalField(
+                        decimal_places=3,
+                        max_digits=9,
+                        validators=[
+                            django.core.validators.MinValueValidator(Decimal("0.001")),
+                            django.core.validators.MaxValueValidator(Decimal("100000")),
+                        ],
+                        verbose_name="one bait (mL)",
+                    ),
+                ),
+                (
+                    "bait",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="cavities",
+                        to="production.bait",
+                    ),
+                ),
+                (
+                    "mold",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="cavities",
+                        to="production.mold",
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'cavities',
-                'ordering': ['id'],
+                "verbose_name_plural": "cavities",
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='LooseBait',
+            name="LooseBait",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('second', models.BooleanField(default=False)),
-                ('bait', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='loose', to='production.bait')),
-                ('item', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='loose_bait', to='inventory.item')),
-                ('pattern', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='loose', to='production.pattern')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("second", models.BooleanField(default=False)),
+                (
+                    "bait",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="loose",
+                        to="production.bait",
+                    ),
+                ),
+                (
+                    "item",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="loose_bait",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "pattern",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="loose",
+                        to="production.pattern",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Layer',
+            name="Layer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('position', models.PositiveSmallIntegerField()),
-                ('share', models.PositiveIntegerField(validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(1000000)])),
-                ('side', models.CharField(choices=[('whole', 'whole bait'), ('top', 'back, up'), ('middle', 'middle'), ('below', 'belly, down')], default='whole', max_length=8)),
-                ('pattern', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='layers', to='production.pattern')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("position", models.PositiveSmallIntegerField()),
+                (
+                    "share",
+                    models.PositiveIntegerField(
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(1000000),
+                        ]
+                    ),
+                ),
+                (
+                    "side",
+                    models.CharField(
+                        choices=[
+                            ("whole", "whole bait"),
+                            ("top", "back, up"),
+                            ("middle", "middle"),
+                            ("below", "belly, down"),
+                        ],
+                        default="whole",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "pattern",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="layers",
+                        to="production.pattern",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['position'],
+                "ordering": ["position"],
             },
         ),
     ]

@@ -6,170 +6,271 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('inventory', '0002_initial'),
-        ('production', '0001_initial'),
+        ("inventory", "0002_initial"),
+        ("production", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='pour',
-            name='by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, to=settings.AUTH_USER_MODEL),
+            model_name="pour",
+            name="by",
+            field=models.ForeignKey(
+                null=True, on_delete=django.db.models.deletion.PROTECT, to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='batch',
-            name='pour',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='batches', to='production.pour'),
+            model_name="batch",
+            name="pour",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="batches",
+                to="production.pour",
+            ),
         ),
         migrations.AddField(
-            model_name='product',
-            name='item',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='product', to='inventory.item'),
+            model_name="product",
+            name="item",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="product",
+                to="inventory.item",
+            ),
         ),
         migrations.AddField(
-            model_name='bagging',
-            name='product',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='baggings', to='production.product'),
+            model_name="bagging",
+            name="product",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="baggings",
+                to="production.product",
+            ),
         ),
         migrations.AddField(
-            model_name='productcontent',
-            name='bait',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='production.bait'),
+            model_name="productcontent",
+            name="bait",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="production.bait"
+            ),
         ),
         migrations.AddField(
-            model_name='productcontent',
-            name='pattern',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='production.pattern'),
+            model_name="productcontent",
+            name="pattern",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to="production.pattern",
+            ),
         ),
         migrations.AddField(
-            model_name='productcontent',
-            name='product',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='contents', to='production.product'),
+            model_name="productcontent",
+            name="product",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="contents",
+                to="production.product",
+            ),
         ),
         migrations.AddField(
-            model_name='productpackaging',
-            name='item',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.item'),
+            model_name="productpackaging",
+            name="item",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="inventory.item"
+            ),
         ),
         migrations.AddField(
-            model_name='productpackaging',
-            name='product',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='packaging', to='production.product'),
+            model_name="productpackaging",
+            name="product",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="packaging",
+                to="production.product",
+            ),
         ),
         migrations.AddField(
-            model_name='recipeversion',
-            name='grade',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.item'),
+            model_name="recipeversion",
+            name="grade",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="inventory.item"
+            ),
         ),
         migrations.AddField(
-            model_name='recipeversion',
-            name='recipe',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='versions', to='production.recipe'),
+            model_name="recipeversion",
+            name="recipe",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="versions",
+                to="production.recipe",
+            ),
         ),
         migrations.AddField(
-            model_name='layer',
-            name='version',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='layers', to='production.recipeversion'),
+            model_name="layer",
+            name="version",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="layers",
+                to="production.recipeversion",
+            ),
         ),
         migrations.AddField(
-            model_name='dose',
-            name='version',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='doses', to='production.recipeversion'),
+            model_name="dose",
+            name="version",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="doses",
+                to="production.recipeversion",
+            ),
         ),
         migrations.AddField(
-            model_name='batch',
-            name='version',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='batches', to='production.recipeversion'),
+            model_name="batch",
+            name="version",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="batches",
+                to="production.recipeversion",
+            ),
         ),
         migrations.AddField(
-            model_name='shotresult',
-            name='bait',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='results', to='production.bait'),
+            model_name="shotresult",
+            name="bait",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="results",
+                to="production.bait",
+            ),
         ),
         migrations.AddField(
-            model_name='shotresult',
-            name='good_lot',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.lot'),
+            model_name="shotresult",
+            name="good_lot",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to="inventory.lot",
+            ),
         ),
         migrations.AddField(
-            model_name='shotresult',
-            name='second_lot',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.lot'),
+            model_name="shotresult",
+            name="second_lot",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to="inventory.lot",
+            ),
         ),
         migrations.AddField(
-            model_name='shots',
-            name='batches',
-            field=models.ManyToManyField(related_name='shots', to='production.batch'),
+            model_name="shots",
+            name="batches",
+            field=models.ManyToManyField(related_name="shots", to="production.batch"),
         ),
         migrations.AddField(
-            model_name='shots',
-            name='entry',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='shots', to='inventory.entry'),
+            model_name="shots",
+            name="entry",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="shots",
+                to="inventory.entry",
+            ),
         ),
         migrations.AddField(
-            model_name='shots',
-            name='mold',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='shots', to='production.mold'),
+            model_name="shots",
+            name="mold",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="shots",
+                to="production.mold",
+            ),
         ),
         migrations.AddField(
-            model_name='shots',
-            name='pattern',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='shots', to='production.pattern'),
+            model_name="shots",
+            name="pattern",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="shots",
+                to="production.pattern",
+            ),
         ),
         migrations.AddField(
-            model_name='shots',
-            name='pour',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='shots', to='production.pour'),
+            model_name="shots",
+            name="pour",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="shots",
+                to="production.pour",
+            ),
         ),
         migrations.AddField(
-            model_name='shots',
-            name='trim_lot',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.lot'),
+            model_name="shots",
+            name="trim_lot",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to="inventory.lot",
+            ),
         ),
         migrations.AddField(
-            model_name='shotresult',
-            name='shots',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='results', to='production.shots'),
+            model_name="shotresult",
+            name="shots",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="results",
+                to="production.shots",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='cavity',
-            constraint=models.UniqueConstraint(fields=('mold', 'bait'), name='bait_once_per_mold'),
+            model_name="cavity",
+            constraint=models.UniqueConstraint(fields=("mold", "bait"), name="bait_once_per_mold"),
         ),
         migrations.AddConstraint(
-            model_name='loosebait',
-            constraint=models.UniqueConstraint(fields=('bait', 'pattern', 'second'), name='one_item_per_loose_bait'),
+            model_name="loosebait",
+            constraint=models.UniqueConstraint(
+                fields=("bait", "pattern", "second"), name="one_item_per_loose_bait"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='product',
-            constraint=models.UniqueConstraint(condition=models.Q(('barcode', ''), _negated=True), fields=('barcode',), name='barcode_once'),
+            model_name="product",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("barcode", ""), _negated=True),
+                fields=("barcode",),
+                name="barcode_once",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='productcontent',
-            constraint=models.UniqueConstraint(fields=('product', 'bait', 'pattern'), name='content_once'),
+            model_name="productcontent",
+            constraint=models.UniqueConstraint(
+                fields=("product", "bait", "pattern"), name="content_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='productpackaging',
-            constraint=models.UniqueConstraint(fields=('product', 'item'), name='packaging_once'),
+            model_name="productpackaging",
+            constraint=models.UniqueConstraint(fields=("product", "item"), name="packaging_once"),
         ),
         migrations.AddConstraint(
-            model_name='recipeversion',
-            constraint=models.UniqueConstraint(fields=('recipe', 'number'), name='version_number_once'),
+            model_name="recipeversion",
+            constraint=models.UniqueConstraint(
+                fields=("recipe", "number"), name="version_number_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='layer',
-            constraint=models.UniqueConstraint(fields=('pattern', 'position'), name='layer_position_once'),
+            model_name="layer",
+            constraint=models.UniqueConstraint(
+                fields=("pattern", "position"), name="layer_position_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='dose',
-            constraint=models.UniqueConstraint(fields=('version', 'item'), name='item_once_per_recipe'),
+            model_name="dose",
+            constraint=models.UniqueConstraint(
+                fields=("version", "item"), name="item_once_per_recipe"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='batch',
-            constraint=models.UniqueConstraint(fields=('pour', 'number'), name='batch_number_once'),
+            model_name="batch",
+            constraint=models.UniqueConstraint(fields=("pour", "number"), name="batch_number_once"),
         ),
     ]

@@ -113,8 +113,10 @@ def _cut(word: str, font: str, size: float, available: float) -> tuple[str, str]
 
 def footer(drawing: Canvas, page: tuple[float, float], margin: float, text: str, number: str):
     """The foot of a page: what it is on the left, its number on the right."""
-    drawing.setFont(BODY, 8)
+    room = page[0] - 2 * margin - width(number, BODY, 8) - 12
     drawing.setFillGray(0.25)
+    drawing.setFont(BODY, fitted(clean(text), BODY, 8, room))
     drawing.drawString(margin, margin * 0.6, clean(text))
+    drawing.setFont(BODY, 8)
     drawing.drawRightString(page[0] - margin, margin * 0.6, number)
     drawing.setFillGray(0)

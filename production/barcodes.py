@@ -8,6 +8,7 @@ module, and quiet zones counted in modules. The print routine stays at or below 
 from dataclasses import dataclass
 
 from inventory import pdf
+from production import gtin
 
 NOMINAL_MM = 0.330
 MIN_MODULE_MM = 0.264
@@ -52,10 +53,6 @@ _TEXT = (25.93 - 22.85) / 0.330
 _TAIL = 5
 
 
-class BarcodeError(ValueError):
-    """A number that is no retail barcode; the text says why."""
-
-
 @dataclass(frozen=True)
 class _Kind:
     left: int
@@ -71,30 +68,16 @@ _KINDS = {
 }
 
 
-def check_digit(digits: str) -> str:
-    """The check digit that follows these digits (GS1 General Specifications, section 7.9)."""
-    total = sum(int(d) * (3, 1)[i % 2] for i, d in enumerate(reversed(digits)))
-    return str(-total % 10)
-
-
 def checked(number: str) -> str:
-    """The number's digits, without spaces or hyphens, when it is a valid EAN-8, UPC-A or EAN-13.
+    """The number's digits when they are a valid EAN-8, UPC-A or EAN-13.
 
-    Raises BarcodeError on other characters, another length or a wrong check digit.
+    Raises GtinError on other characters, a wrong check digit, or a case's fourteen digits.
     """
-    digits = number.replace(" ", "").replace("-", "")
-    if not (digits.isascii() and digits.isdigit()):
-        raise BarcodeError(f"The barcode “{number}” may hold digits only.")
+    digits = gtin.validate(number)
     if len(digits) not in _KINDS:
-        raise BarcodeError(
+        raise gtin.GtinError(
             f"The barcode {digits} has {len(digits)} digits; a bag's barcode has 8 (EAN-8), "
             "12 (UPC-A) or 13 (EAN-13)."
-        )
-    right = check_digit(digits[:-1])
-    if digits[-1] != right:
-        raise BarcodeError(
-            f"The barcode {digits} ends in {digits[-1]}, but its check digit must be {right}. "
-            "One of its digits is wrong."
         )
     return digits
 
@@ -201,6 +184,7 @@ def _figures(canvas, symbol: Symbol, left: float, y: float, module: float) -> No
         canvas.drawCentredString(left + center * module, y + 0.4 * module, digit)
 
     if len(digits) == 12:
+        # The outer figures stand in the quiet zones, as on every UPC-A symbol.
         put(digits[0], -5.5, small)
         put(digits[-1], len(symbol.modules) + 5.5, small)
         inner, first = digits[1:-1], 10

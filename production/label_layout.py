@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from inventory import pdf
-from production import barcodes
+from production import barcodes, label_stock
 
 SEPARATOR = " · "
 
@@ -78,10 +78,9 @@ class Design:
 
 @dataclass(frozen=True)
 class _Piece:
-    """A text that has yet to be set. `clear` is how many of its own capital heights stay free
-    above it; `lead` is what the trade reads it as, for messages."""
+    """A text that has yet to be set, between two sizes. A `clear` one keeps its own letter
+    height free above it."""
 
-    what: str
     text: str
     font: str
     least: float
@@ -102,7 +101,7 @@ class _Set:
         return self.size * (1 + _LEADING * (len(self.lines) - 1))
 
 
-class _TooMuch(ValueError):
+class _TooMuch(label_stock.LabelError):
     """The words do not fit the space they were given."""
 
 
@@ -112,12 +111,12 @@ def size_for_height(height_mm: float) -> float:
 
 
 def arrange(texts: Texts, number: str | None, box: Box) -> Design:
-    """Place everything inside `box`. Raises ValueError that names what does not fit."""
+    """Place everything inside `box`. Raises LabelError that names what does not fit."""
     if number is None:
         return _words(texts, box, box)
     fitting = barcodes.sizes(number, box.w / pdf.MM, box.h / pdf.MM)
     if not fitting:
-        raise ValueError(_needs(number, box))
+        raise label_stock.LabelError(_needs(number, box))
     designs, refusal = [], None
     for symbol in fitting:
         for layout in (_corner, _below, _beside):
@@ -126,7 +125,7 @@ def arrange(texts: Texts, number: str | None, box: Box) -> Design:
             except _TooMuch as problem:
                 refusal = problem
     if not designs:
-        raise ValueError(f"beside the barcode, {refusal}")
+        raise label_stock.LabelError(f"beside the barcode, {refusal}")
     return max(designs, key=_merit)
 
 
@@ -172,7 +171,7 @@ def _beside(texts: Texts, symbol: barcodes.Symbol, box: Box) -> Design:
 def _below(texts: Texts, symbol: barcodes.Symbol, box: Box) -> Design:
     """All words above the barcode."""
     w, h = _size(symbol)
-    free = _count(texts, 1.0).most * pdf.CAP_HEIGHT
+    free = _count(texts, _growth(box.h)).most * pdf.CAP_HEIGHT if texts.count else _GUTTER
     upper = Box(box.x, box.y + h + free, box.w, box.h - h - free)
     design = _words(texts, upper, upper)
     return _with_symbol(design, symbol, box.x + (box.w - w) / 2, box.y)
@@ -184,7 +183,7 @@ def _words(texts: Texts, top: Box, bottom: Box, beside: bool = False) -> Design:
     Shrinks everything step by step until the color can be clearly larger than the bait's name.
     """
     shared = top == bottom
-    grow = min(max((top.h + (0 if shared else bottom.h)) / _REFERENCE, 1.0), 2.4)
+    grow = _growth(top.h if shared else top.h + bottom.h)
     fallback, refusal = None, None
     for step in range(20, -1, -1):
         try:
@@ -201,14 +200,18 @@ def _words(texts: Texts, top: Box, bottom: Box, beside: bool = False) -> Design:
     return fallback[0]
 
 
+def _growth(height: float) -> float:
+    return min(max(height / _REFERENCE, 1.0), 2.4)
+
+
 def _attempt(texts, top: Box, bottom: Box, grow: float, share: float, beside: bool):
     """One try at one share of the way from the least sizes to the largest ones."""
     readable = size_for_height(READABLE_MM)
-    bait = _scaled(_Piece("bait", texts.bait, pdf.BODY, readable, 11.5 * grow), share)
-    color = _Piece("color", texts.color, pdf.BOLD, readable, 24 * grow)
+    bait = _scaled(_Piece(texts.bait, pdf.BODY, readable, 11.5 * grow), share)
+    color = _Piece(texts.color, pdf.BOLD, readable, 24 * grow)
     foot = _foot(texts, bottom, grow, share, beside)
     foot_height = _stack_height(foot)
-    if foot_height > bottom.h:
+    if foot and foot_height > bottom.h:
         raise _TooMuch(_too_high(foot, bottom))
     head = [_fit(bait, top.w)] if bait.text else []
     used = _stack_height(head) + (head[0].size * _GAP if head else 0)
@@ -217,7 +220,7 @@ def _attempt(texts, top: Box, bottom: Box, grow: float, share: float, beside: bo
     color_set = _largest(color, top.w, top.h - used) if color.text else None
     if color_set:
         head.append(color_set)
-    elif used > top.h:
+    elif head and used > top.h:
         raise _TooMuch(_too_high(head, top))
     size = color_set.size if color_set else 0.0
     lines = (*_down(head, top), *_up(foot, bottom))
@@ -232,17 +235,17 @@ def _scaled(piece: _Piece, share: float) -> _Piece:
 
 def _count(texts: Texts, grow: float) -> _Piece:
     least = size_for_height(max(texts.count_height_mm, READABLE_MM))
-    return _Piece("count", texts.count, pdf.BOLD, least, max(least, 11 * grow), clear=True)
+    return _Piece(texts.count, pdf.BOLD, least, max(least, 11 * grow), clear=True)
 
 
 def _foot(texts, box: Box, grow: float, share: float, beside: bool) -> list[list[_Set]]:
     """The rows below the color, from the top: each row is one text, or count and lot together."""
     small = [
-        _scaled(_Piece(what, text, pdf.BODY, SMALL_PT, min(most * grow, _MOST_SMALL_PT)), share)
-        for what, text, most in (
-            ("note", texts.note, 6.5),
-            ("maker", texts.maker, 8.5),
-            ("lot", texts.lot, 7.5),
+        _scaled(_Piece(text, pdf.BODY, SMALL_PT, min(most * grow, _MOST_SMALL_PT)), share)
+        for text, most in (
+            (texts.note, 6.5),
+            (texts.maker, 8.5),
+            (texts.lot, 7.5),
         )
         if text
     ]
@@ -272,11 +275,11 @@ def _fit(piece: _Piece, width: float) -> _Set:
 
 
 def _wrapped(piece: _Piece, size: float, width: float) -> _Set:
-    lines = pdf.wrap(piece.text, piece.font, size, width)
+    # A count that is parted from its number is no count.
+    text = pdf.tie(piece.text) if piece.clear else piece.text
+    lines = pdf.wrap(text, piece.font, size, width)
     parts = [
-        line
-        for part in piece.text.split(SEPARATOR)
-        for line in pdf.wrap(part, piece.font, size, width)
+        line for part in text.split(SEPARATOR) for line in pdf.wrap(part, piece.font, size, width)
     ]
     # A break between maker and place, or bait and length, reads best if it costs no line.
     lines = parts if len(parts) <= len(lines) else lines
@@ -284,7 +287,7 @@ def _wrapped(piece: _Piece, size: float, width: float) -> _Set:
         if pdf.width(line, piece.font, size) > width + 0.01:
             raise _TooMuch(
                 f"“{line}” does not fit: it is {pdf.width(line, piece.font, size) / pdf.MM:.1f} mm "
-                f"wide in the smallest readable type and has {width / pdf.MM:.1f} mm. Shorten it or "
+                f"wide in the smallest readable type and has {max(width, 0) / pdf.MM:.1f} mm. Shorten it or "
                 "choose a wider label."
             )
     return _Set(piece, tuple(line.strip(SEPARATOR) for line in lines), size)

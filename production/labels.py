@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from inventory import pdf
-from production import barcodes, label_layout, label_stock
+from production import barcodes, gtin, label_layout, label_stock
 
 LabelError = label_stock.LabelError
 
@@ -66,6 +66,8 @@ def sheet(labels: Sequence[BagLabel], stock: label_stock.Stock, start: int = 1) 
             drawing.showPage()
             sheet_now = page
         _draw(drawing, designs[label], stock, x_mm, y_mm)
+    # Without this a label of empty texts would give a document without a page.
+    drawing.showPage()
     drawing.save()
     return out.getvalue()
 
@@ -114,7 +116,7 @@ def _design(label: BagLabel, stock: label_stock.Stock) -> label_layout.Design:
         width, height = stock.label_w_mm * pdf.MM, stock.label_h_mm * pdf.MM
         box = label_layout.Box(pad_x, pad_y, width - 2 * pad_x, height - 2 * pad_y)
         return label_layout.arrange(texts, symbol, box)
-    except ValueError as problem:
+    except (LabelError, gtin.GtinError) as problem:
         said = pdf.clean(" ".join(filter(None, (label.bait, label.length, label.color))))
         raise LabelError(f"Label for {said}: {problem}") from problem
 

@@ -84,7 +84,12 @@ class Problem:
         ]
         remains = [
             Source(
-                layer.key, layer.grade, layer.heel_ml, layer.doses, layer=k, pattern=self.pattern_of[k]
+                layer.key,
+                layer.grade,
+                layer.heel_ml,
+                layer.doses,
+                layer=k,
+                pattern=self.pattern_of[k],
             )
             for k, layer in enumerate(self.layers)
         ]

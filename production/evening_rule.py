@@ -49,9 +49,7 @@ def pale_to_dark(problem: evening_problem.Problem) -> list[int]:
         sum(sum(problem.layers[k].doses.values()) for k in members) / len(members)
         for members in problem.members
     ]
-    ranked = sorted(
-        range(len(problem.patterns)), key=lambda p: (darkness[p], problem.patterns[p])
-    )
+    ranked = sorted(range(len(problem.patterns)), key=lambda p: (darkness[p], problem.patterns[p]))
     allowed = starts_allowed(problem)
     dead_ends: set[frozenset[int]] = set()
 

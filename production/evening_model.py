@@ -1,0 +1,306 @@
+"""The evening as a mixed-integer program, solved with HiGHS through scipy.
+
+For each feed an amount and a yes or no; for each two patterns which comes first. Amounts of a dose key
+are counted in mL of base at the recipe's dose, so that every row of the program is in mL.
+"""
+
+import math
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from production import evening_problem, evening_rule
+
+# A linear expression: a constant, and a factor for each variable.
+Expression = tuple[float, dict[int, float]]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the solver said: decisions when it found any, and a bound below which no cost can lie."""
+
+    patterns: list[int] | None
+    feeds: evening_rule.Feeds
+    base_ml: list[float]
+    bound: float
+    finished: bool
+
+
+@dataclass
+class Model:
+    """The program of one evening; `build` fills it in, `solve` may be called many times."""
+
+    problem: evening_problem.Problem
+    cost_scale: float
+    lower: list[float] = field(default_factory=list)
+    upper: list[float] = field(default_factory=list)
+    whole: list[int] = field(default_factory=list)
+    cost: list[float] = field(default_factory=list)
+    rows: list[tuple[dict[int, float], float, float]] = field(default_factory=list)
+    base: list[Expression] = field(default_factory=list)
+    amount: dict[tuple[int, int], int] = field(default_factory=dict)
+    used: dict[tuple[int, int], int] = field(default_factory=dict)
+    before: dict[tuple[int, int], int] = field(default_factory=dict)
+    cold: dict[int, int] = field(default_factory=dict)
+    fixed_cost: float = 0.0
+
+    def variable(self, lower: float, upper: float, cost: float = 0, *, whole: bool = False) -> int:
+        self.lower.append(lower)
+        self.upper.append(upper)
+        self.cost.append(cost)
+        self.whole.append(int(whole))
+        return len(self.cost) - 1
+
+    def at_least(self, expression: Expression, bound: float) -> None:
+        constant, factors = expression
+        self.rows.append((factors, bound - constant, math.inf))
+
+    def first(self, p: int, q: int) -> Expression:
+        """1 when pattern p comes before pattern q, else 0."""
+        if p < q:
+            return 0.0, {self.before[p, q]: 1.0}
+        return 1.0, {self.before[q, p]: -1.0}
+
+    def into(self, k: int) -> list[tuple[int, int]]:
+        return [feed for feed in self.amount if feed[1] == k]
+
+
+def plus(*terms: tuple[float, Expression]) -> Expression:
+    """Return the sum of expressions, each times its factor."""
+    constant, factors = 0.0, defaultdict(float)
+    for factor, (term_constant, term_factors) in terms:
+        constant += factor * term_constant
+        for variable, value in term_factors.items():
+            factors[variable] += factor * value
+    return constant, dict(factors)
+
+
+def one(variable: int) -> Expression:
+    return 0.0, {variable: 1.0}
+
+
+def build(problem: evening_problem.Problem, cost_scale: float) -> Model:
+    """Write the evening down as a program whose cost is `cost_scale` times money."""
+    model = Model(problem, cost_scale)
+    _add_order(model)
+    _add_feeds(model)
+    _add_doses(model)
+    _add_fresh(model)
+    _add_melts(model)
+    _add_cups_in_use(model)
+    _add_clean_cups(model)
+    return model
+
+
+def _add_order(model: Model) -> None:
+    count = len(model.problem.patterns)
+    for p in range(count):
+        for q in range(p + 1, count):
+            model.before[p, q] = model.variable(0, 1, whole=True)
+    for p in range(count):
+        for q in range(p + 1, count):
+            for r in range(q + 1, count):
+                # p before q before r before p is no order, and neither is the other way round
+                factors = {
+                    model.before[p, q]: 1.0,
+                    model.before[q, r]: 1.0,
+                    model.before[p, r]: -1.0,
+                }
+                model.rows.append((factors, 0.0, 1.0))
+    sizes = [len(members) for members in model.problem.members]
+    for p, (low, high) in enumerate(evening_rule.starts_allowed(model.problem)):
+        if any(k in model.problem.places for k in model.problem.members[p]):
+            others = [(sizes[q], model.first(q, p)) for q in range(count) if q != p]
+            constant, factors = plus(*others)
+            model.rows.append((factors, low - constant, high - constant))
+
+
+def _add_feeds(model: Model) -> None:
+    problem = model.problem
+    for k, need in enumerate(problem.need_ml):
+        spare = problem.most_ml[k] - need
+        carry = {model.variable(0, spare): 1.0} if spare > 0 else {}
+        model.base.append((need, carry))
+    for feed, most in problem.feeds.items():
+        s, k = feed
+        amount = model.amount[feed] = model.variable(0, most)
+        used = model.used[feed] = model.variable(0, 1, whole=True)
+        model.at_least((0, {used: most, amount: -1.0}), 0)
+        model.at_least((0, {amount: 1.0, used: -problem.least_feed_ml}), 0)
+        source = problem.sources[s]
+        if source.pattern is not None:
+            model.at_least(
+                plus((1, model.first(source.pattern, problem.pattern_of[k])), (-1, one(used))), 0
+            )
+    for s, source in enumerate(problem.sources):
+        taken = {amount: -1.0 for feed, amount in model.amount.items() if feed[0] == s}
+        if taken and source.layer is None:
+            model.at_least((source.amount_ml, taken), 0)
+        elif taken:
+            left = plus((1, model.base[source.layer]), (1, (0, taken)))
+            model.at_least(left, problem.layers[source.layer].shots_ml)
+
+
+def _add_doses(model: Model) -> None:
+    problem = model.problem
+    for k, layer in enumerate(problem.layers):
+        into = model.into(k)
+        held = {key for s, _ in into for key, dose in problem.sources[s].doses.items() if dose > 0}
+        for key in sorted(held | set(layer.doses)):
+            brought = {
+                model.amount[s, k]: problem.sources[s].doses[key]
+                for s, _ in into
+                if problem.sources[s].doses.get(key, 0) > 0
+            }
+            limit, target = problem.limit(k, key), layer.doses.get(key, 0)
+            if brought:
+                model.at_least(plus((1, model.base[k]), (-1 / limit, (0, brought))), 0)
+            price = target * problem.prices.get(key, 0) * model.cost_scale
+            if price > 0:
+                added = model.variable(0, problem.most_ml[k], price)
+                made_up = plus((1, one(added)), (1 / target, (0, brought)), (-1, model.base[k]))
+                model.at_least(made_up, 0)
+
+
+def _add_fresh(model: Model) -> None:
+    problem = model.problem
+    cold_cost = problem.cold_cost * model.cost_scale
+    for k, layer in enumerate(problem.layers):
+        feeds = {model.amount[feed]: -1.0 for feed in model.into(k)}
+        fresh = plus((1, model.base[k]), (1, (0, feeds)))
+        model.at_least(fresh, 0)
+        price = problem.prices[layer.grade] * model.cost_scale
+        model.fixed_cost += price * fresh[0]
+        for variable, factor in fresh[1].items():
+            model.cost[variable] += price * factor
+        if cold_cost > 0:
+            cold = model.cold[k] = model.variable(0, 1, cold_cost, whole=True)
+            model.at_least(plus((problem.most_ml[k], one(cold)), (-1, fresh)), 0)
+            for feed in model.into(k):
+                if problem.sources[feed[0]].layer is None:
+                    model.at_least((0, {cold: 1.0, model.used[feed]: -1.0}), 0)
+
+
+def _add_melts(model: Model) -> None:
+    problem = model.problem
+    highest = max((jar.melts for jar in problem.jars), default=0) + len(problem.patterns)
+    if highest <= problem.max_melts:
+        return
+    most = problem.max_melts
+    melts = [model.variable(1, most) for _ in problem.layers]
+    trim = [model.variable(1, most) for _ in problem.patterns]
+    for k, p in enumerate(problem.pattern_of):
+        model.at_least((0, {trim[p]: 1.0, melts[k]: -1.0}), 0)
+    for (s, k), used in model.used.items():
+        source = problem.sources[s]
+        if source.melts is not None:
+            model.at_least((0, {melts[k]: 1.0, used: -float(source.melts)}), 1)
+        else:
+            from_melts = trim[source.pattern] if source.layer is None else melts[source.layer]
+            factors = {melts[k]: 1.0, from_melts: -1.0, used: -float(most)}
+            model.at_least((0, factors), 1 - most)
+
+
+def _add_cups_in_use(model: Model) -> None:
+    problem = model.problem
+    remains = [feed for feed in model.used if problem.sources[feed[0]].layer is not None]
+    for q, members in enumerate(problem.members):
+        waiting: dict[int, int] = {}
+        for s, k in remains:
+            p, r = problem.sources[s].pattern, problem.pattern_of[k]
+            if q in (p, r):
+                continue
+            if s not in waiting:
+                waiting[s] = model.variable(0, 1)
+            overlap = plus(
+                (1, one(model.used[s, k])), (1, model.first(p, q)), (1, model.first(q, r))
+            )
+            model.at_least(plus((1, one(waiting[s])), (-1, overlap)), -2)
+        room = problem.cups - len(members)
+        model.rows.append((dict.fromkeys(waiting.values(), 1.0), -math.inf, room))
+
+
+def _add_clean_cups(model: Model) -> None:
+    problem = model.problem
+    if problem.wash_cost == 0:
+        return
+    # Which cup goes on as which is a matching: with the feeds whole, its best answer is whole too.
+    goes_on = {
+        feed: model.variable(0, 1)
+        for feed in model.used
+        if problem.sources[feed[0]].layer is not None
+    }
+    for feed, variable in goes_on.items():
+        model.at_least((0, {model.used[feed]: 1.0, variable: -1.0}), 0)
+    for end in (0, 1):
+        groups = defaultdict(dict)
+        for feed, variable in goes_on.items():
+            groups[feed[end]][variable] = 1.0
+        for group in groups.values():
+            model.rows.append((group, -math.inf, 1.0))
+    washed = model.variable(0, len(problem.layers), problem.wash_cost * model.cost_scale)
+    clean = len(problem.layers) - problem.clean_cups
+    model.at_least((0, {washed: 1.0, **dict.fromkeys(goes_on.values(), 1.0)}), clean)
+
+
+def solve(
+    model: Model,
+    time_limit_s: float,
+    *,
+    patterns: Sequence[int] | None = None,
+    feeds: Sequence[tuple[int, int]] | None = None,
+) -> Answer:
+    """Solve the program, with the order of patterns fixed or free, and with the feeds fixed or free."""
+    import numpy as np
+    from scipy import optimize, sparse
+
+    lower, upper = np.array(model.lower), np.array(model.upper)
+    if patterns is not None:
+        turn = {p: index for index, p in enumerate(patterns)}
+        for (p, q), variable in model.before.items():
+            lower[variable] = upper[variable] = float(turn[p] < turn[q])
+    if feeds is not None:
+        for feed, variable in model.used.items():
+            lower[variable] = upper[variable] = float(feed in feeds)
+    entries = [
+        (row, column, value)
+        for row, (factors, _, _) in enumerate(model.rows)
+        for column, value in factors.items()
+    ]
+    row, column, value = zip(*entries, strict=True) if entries else ((), (), ())
+    shape = (len(model.rows), len(model.cost))
+    result = optimize.milp(
+        np.array(model.cost),
+        integrality=np.array(model.whole),
+        bounds=optimize.Bounds(lower, upper),
+        constraints=optimize.LinearConstraint(
+            sparse.csr_array((value, (row, column)), shape=shape),
+            [low for _, low, _ in model.rows],
+            [high for _, _, high in model.rows],
+        ),
+        options={"time_limit": max(0.01, time_limit_s), "mip_rel_gap": 1e-7},
+    )
+    return _read(model, result)
+
+
+def _read(model: Model, result) -> Answer:
+    bound = 0.0
+    if result.mip_dual_bound is not None and math.isfinite(result.mip_dual_bound):
+        bound = (result.mip_dual_bound + model.fixed_cost) / model.cost_scale
+    if result.x is None:
+        return Answer(None, {}, [], bound, result.status == 0)
+    x = result.x
+    count = len(model.problem.patterns)
+    ahead = [0] * count
+    for (p, q), variable in model.before.items():
+        ahead[q if x[variable] > 0.5 else p] += 1
+    return Answer(
+        patterns=sorted(range(count), key=lambda p: ahead[p]),
+        feeds={feed: x[model.amount[feed]] for feed, used in model.used.items() if x[used] > 0.5},
+        base_ml=[
+            constant + sum(factor * x[variable] for variable, factor in factors.items())
+            for constant, factors in model.base
+        ],
+        bound=bound,
+        finished=result.status == 0,
+    )

@@ -85,7 +85,12 @@ def make_bait(name: str = "Reed Eel", length_mm="100") -> Bait:
 
 
 def make_mold(
-    name: str = "Reed Eel four", *, bait: Bait | None = None, cavities: int = 4, bait_ml=5, shot_ml=26
+    name: str = "Reed Eel four",
+    *,
+    bait: Bait | None = None,
+    cavities: int = 4,
+    bait_ml=5,
+    shot_ml=26,
 ) -> Mold:
     mold = Mold.objects.create(name=name, shot_ml=Decimal(shot_ml))
     Cavity.objects.create(
@@ -94,7 +99,9 @@ def make_mold(
     return mold
 
 
-def make_recipe(name: str = "Marsh Lantern", *, grade: Item, doses: dict[Item, float]) -> RecipeVersion:
+def make_recipe(
+    name: str = "Marsh Lantern", *, grade: Item, doses: dict[Item, float]
+) -> RecipeVersion:
     """A first version with doses in stock units per 100 mL of base, and its solid pattern."""
     recipe = Recipe.objects.create(name=name)
     version = RecipeVersion.objects.create(

@@ -106,6 +106,7 @@ def post(key: Key, event: Event, *, by) -> Entry:
             for item_id, part in parts.items()
             if part[index]
         )
+    _tell_callers([*event.draws, *event.makes], lots)
     return entry
 
 
@@ -216,6 +217,13 @@ def _lock(lots: list[Lot]) -> dict[int, Lot]:
     wanted = sorted({lot.pk for lot in lots})
     locked = Lot.objects.select_for_update(of=("self",)).select_related("item").order_by("pk")
     return {lot.pk: lot for lot in locked.filter(pk__in=wanted)}
+
+
+def _tell_callers(lines: list, lots: dict[int, Lot]) -> None:
+    """The caller's own lot objects get the new figures, so that nobody goes on with stale ones."""
+    for line in lines:
+        for name in ("on_hand", "made", "cost", "count_me"):
+            setattr(line.lot, name, getattr(lots[line.lot.pk], name))
 
 
 def _cover(entry: Entry, lot: Lot, draw: Draw) -> None:

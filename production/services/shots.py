@@ -45,8 +45,10 @@ def shoot(
     layers = list(pattern.layers.all())
     if len(layers) != len(batches):
         raise LedgerError(f"{pattern} has {len(layers)} layers: choose a batch for each.")
+    current = Batch.objects.select_related("lot__item").in_bulk([batch.pk for batch in batches])
+    batches = [current[batch.pk] for batch in batches]
     draws = _layer_draws(mold, count, [layer.share for layer in layers], batches)
-    shot = _Shot(pour, pattern, list(batches))
+    shot = _Shot(pour, pattern, batches)
     cavities = {cavity.bait_id: cavity for cavity in mold.cavities.all()}
     made, weights, rows, baits_ml = [], [], [], 0
     for result in results:

@@ -22,7 +22,8 @@ def audited() -> list[str]:
 
 def shelf() -> dict[str, tuple]:
     return {
-        lot.number: (lot.on_hand, lot.made, lot.cost) for lot in Lot.objects.exclude(made=0, on_hand=0)
+        lot.number: (lot.on_hand, lot.made, lot.cost)
+        for lot in Lot.objects.exclude(made=0, on_hand=0)
     }
 
 

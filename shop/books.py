@@ -1,0 +1,142 @@
+"""The books: what lies on the shelf, what was spent and what left, added up by the database."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Count, F, Q, Sum
+from django.db.models.functions import TruncMonth
+
+from inventory.models import Entry, Item, Lot, Movement
+from inventory.wording import money_text
+from shop import queries
+
+MONTHS = 12
+Kind = Entry.Kind
+
+
+@dataclass(frozen=True)
+class Total:
+    """A sum of costs (millionths of the currency unit), and how many of its lines have no known cost."""
+
+    known: int = 0
+    unknown: int = 0
+
+    def __str__(self) -> str:
+        if not self.unknown:
+            return money_text(self.known)
+        if not self.known:
+            return "unknown"
+        return f"{money_text(self.known)} + {self.unknown} unknown"
+
+    def __add__(self, other: "Total") -> "Total":
+        return Total(self.known + other.known, self.unknown + other.unknown)
+
+
+@dataclass(frozen=True)
+class KindValue:
+    kind: str
+    lots: int
+    value: Total
+
+
+@dataclass(frozen=True)
+class Month:
+    """One month's money; `charged_minor`: what the shipped orders come to, in cents."""
+
+    first: date
+    spent: Total = Total()
+    left: Total = Total()
+    wasted: Total = Total()
+    counted: Total = Total()
+    charged_minor: int = 0
+
+
+def value_by_kind() -> list[KindValue]:
+    """What is on hand at what it cost, by kind of item. One query."""
+    rows = (
+        Lot.objects.in_stock()
+        .order_by()
+        .values("item__kind")
+        .annotate(lots=Count("id"), known=Sum("cost"), unknown=Count("id", filter=Q(cost=None)))
+    )
+    found = {row["item__kind"]: row for row in rows}
+    return [
+        KindValue(kind.label, row["lots"], Total(int(row["known"] or 0), row["unknown"]))
+        for kind in Item.Kind
+        if (row := found.get(kind.value))
+    ]
+
+
+def months(today: date) -> list[Month]:
+    """The last twelve months, this one first. Two queries; undone entries count for nothing."""
+    firsts = _firsts(today)
+    costs = _costs(firsts[-1])
+    charged = _charged(firsts[-1])
+    return [
+        Month(
+            first,
+            spent=costs.get((Kind.RECEIPT, first), Total()),
+            left=costs.get((Kind.SHIPMENT, first), Total()),
+            wasted=costs.get((Kind.WASTE, first), Total()),
+            counted=costs.get((Kind.COUNT, first), Total()),
+            charged_minor=charged.get(first, 0),
+        )
+        for first in firsts
+    ]
+
+
+def year(rows: list[Month]) -> Month:
+    """All the months together."""
+    return Month(
+        rows[-1].first,
+        spent=sum((row.spent for row in rows), Total()),
+        left=sum((row.left for row in rows), Total()),
+        wasted=sum((row.wasted for row in rows), Total()),
+        counted=sum((row.counted for row in rows), Total()),
+        charged_minor=sum(row.charged_minor for row in rows),
+    )
+
+
+def _firsts(today: date) -> list[date]:
+    count = today.year * 12 + today.month - 1
+    return [_first(count - back) for back in range(MONTHS)]
+
+
+def _first(count: int) -> date:
+    """The first day of a month, given as months since year 0."""
+    return date(count // 12, count % 12 + 1, 1)
+
+
+def _costs(since: date) -> dict[tuple[str, date], Total]:
+    """(kind of entry, month) → its cost; what left counts up, counts keep their sign."""
+    rows = (
+        Movement.objects.filter(
+            entry__kind__in=[Kind.RECEIPT, Kind.SHIPMENT, Kind.WASTE, Kind.COUNT],
+            entry__business_date__gte=since,
+            entry__reversed_by=None,
+        )
+        .order_by()
+        .annotate(month=TruncMonth("entry__business_date"))
+        .values("entry__kind", "month")
+        .annotate(known=Sum("cost"), unknown=Count("id", filter=Q(cost=None)))
+    )
+    leaving = {Kind.SHIPMENT, Kind.WASTE}
+    return {
+        (row["entry__kind"], row["month"]): Total(
+            int(row["known"] or 0) * (-1 if row["entry__kind"] in leaving else 1), row["unknown"]
+        )
+        for row in rows
+    }
+
+
+def _charged(since: date) -> dict[date, int]:
+    """Month → what the orders that left in it come to, in the currency's minor unit."""
+    rows = (
+        queries.standing_shipments()
+        .filter(entry__business_date__gte=since)
+        .order_by()
+        .annotate(month=TruncMonth("entry__business_date"))
+        .values("month")
+        .annotate(total=Sum(F("order__lines__bags") * F("order__lines__price_minor")))
+    )
+    return {row["month"]: int(row["total"] or 0) for row in rows}

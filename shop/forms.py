@@ -1,0 +1,272 @@
+"""The forms of the front of house."""
+
+import zoneinfo
+
+from django import forms
+from django.contrib.auth import password_validation
+from django.core.exceptions import ValidationError
+
+from inventory import amounts, units
+from inventory.forms_base import (
+    AmountField,
+    DayField,
+    MoneyField,
+    NumberField,
+    PlainForm,
+    PostingForm,
+)
+from inventory.models import Place
+from production.models import Product
+from shop.models import Customer, Shop, User
+from shop.services import orders
+
+MOST_LINES = 10
+
+
+def time_zone_choices() -> list[tuple[str, str]]:
+    """Every zone that names a place, by name, after an empty first line: a zone is never guessed."""
+    names = sorted(name for name in zoneinfo.available_timezones() if "/" in name)
+    named = [
+        name for name in names if not name.startswith(("Etc/", "SystemV/", "posix/", "right/"))
+    ]
+    return [("", "Choose…"), ("UTC", "UTC"), *((n, n.replace("_", " ")) for n in named)]
+
+
+class NewPasswordMixin:
+    """Checks a chosen password against the house rules, as that person's."""
+
+    def check_password(self, password: str, person: User) -> None:
+        try:
+            password_validation.validate_password(password, person)
+        except ValidationError as error:
+            self.add_error("password", error)
+
+
+class ShopForm(forms.ModelForm):
+    time_zone = forms.ChoiceField(
+        choices=time_zone_choices, help_text="Evenings and business dates follow it."
+    )
+
+    class Meta:
+        model = Shop
+        fields = ["name", "town", "units", "currency", "time_zone"]
+        labels = {"name": "Shop name", "units": "Units to show"}
+        help_texts = {"currency": "Three letters, as in USD or EUR."}
+
+    def clean_currency(self) -> str:
+        return self.cleaned_data["currency"].upper()
+
+
+class AccountForm(NewPasswordMixin, forms.Form):
+    """The owner's own account."""
+
+    username = forms.CharField(
+        max_length=150,
+        validators=[User.username_validator],
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
+    )
+    password = forms.CharField(
+        strip=False,
+        max_length=4096,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text="Ten characters or more; three or four unrelated words are good.",
+    )
+    password_again = forms.CharField(
+        strip=False,
+        max_length=4096,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    def clean(self) -> dict:
+        typed = super().clean()
+        password = typed.get("password")
+        if password and "password_again" in typed and password != typed["password_again"]:
+            self.add_error("password_again", "The two passwords differ. Type both again.")
+        elif password:
+            self.check_password(password, User(username=typed.get("username", "")))
+        return typed
+
+
+class OpeningForm(ShopForm):
+    """The shop's facts with its cups, on the first day."""
+
+    cups = NumberField(
+        label="How many pouring cups",
+        whole=True,
+        at_most=50,
+        help_text="Heat-proof cups. They get numbers from 1; mark yours the same.",
+    )
+    cup_ml = AmountField(
+        label="Largest fill of a cup",
+        help_text="In any volume: 400 mL, 1½ US cup, 14 fl oz. Leave room to stir. "
+        "Change it cup by cup later.",
+    )
+
+    field_order = ["name", "town", "units", "currency", "time_zone", "cups", "cup_ml"]
+
+    def clean_cup_ml(self):
+        amount: amounts.Amount = self.cleaned_data["cup_ml"]
+        try:
+            volume = units.convert(amount.value, amount.unit or "mL", "mL")
+        except units.UnitsError as error:
+            raise ValidationError(str(error)) from error
+        if not 1 <= volume <= 20_000:
+            raise ValidationError("A cup holds between 1 mL and 20 L.")
+        return round(volume, 3)
+
+
+class NewPersonForm(NewPasswordMixin, forms.Form):
+    username = forms.CharField(
+        max_length=150,
+        validators=[User.username_validator],
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none"}),
+    )
+    role = forms.ChoiceField(
+        choices=User.Role,
+        initial=User.Role.HELPER,
+        help_text="A helper pours, counts, bags and packs, and sees no costs. An owner may do anything.",
+    )
+    password = forms.CharField(
+        strip=False,
+        max_length=4096,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text="Ten characters or more. Tell it to them in person.",
+    )
+
+    def clean_username(self) -> str:
+        username = User.normalize_username(self.cleaned_data["username"])
+        if User.objects.filter(username__iexact=username).exists():
+            raise ValidationError("Someone has this name already.")
+        return username
+
+    def clean(self) -> dict:
+        typed = super().clean()
+        if typed.get("password"):
+            self.check_password(typed["password"], User(username=typed.get("username", "")))
+        return typed
+
+
+class PersonForm(NewPasswordMixin, forms.Form):
+    role = forms.ChoiceField(choices=User.Role)
+    active = forms.BooleanField(
+        required=False,
+        label="May sign in",
+        help_text="Without it the account is closed; what they posted stays.",
+    )
+    password = forms.CharField(
+        label="New password",
+        required=False,
+        strip=False,
+        max_length=4096,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text="Empty: the old one stays.",
+    )
+
+    def __init__(self, *args, person: User, **kwargs) -> None:
+        self.person = person
+        super().__init__(*args, **kwargs)
+
+    def clean(self) -> dict:
+        typed = super().clean()
+        if typed.get("password"):
+            self.check_password(typed["password"], self.person)
+        return typed
+
+
+class PlaceForm(forms.ModelForm):
+    class Meta:
+        model = Place
+        fields = ["name", "kind"]
+
+
+class CustomerForm(forms.ModelForm):
+    class Meta:
+        model = Customer
+        fields = ["name", "email", "phone", "address", "notes"]
+        widgets = {
+            "address": forms.Textarea(attrs={"rows": 3}),
+            "notes": forms.Textarea(attrs={"rows": 3}),
+        }
+
+
+class OrderForm(PlainForm):
+    customer = forms.ModelChoiceField(
+        Customer.objects.all(), required=False, empty_label="A new customer"
+    )
+    new_customer = forms.CharField(
+        label="New customer's name", required=False, max_length=120, help_text="If not in the list."
+    )
+    due_on = DayField(label="Due", required=False)
+    notes = forms.CharField(
+        required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+    def clean(self) -> dict:
+        typed = super().clean()
+        new = typed.get("new_customer")
+        if not new and not typed.get("customer") and "customer" not in self.errors:
+            self.add_error("customer", "Choose a customer, or write a new one's name.")
+        if new and typed.get("customer"):
+            self.add_error(
+                "new_customer", "Either a customer from the list or a new one, not both."
+            )
+        elif new and Customer.objects.filter(name__iexact=new).exists():
+            self.add_error("new_customer", "This customer is in the list. Choose the name there.")
+        return typed
+
+
+class LineForm(PlainForm):
+    product = forms.TypedChoiceField(required=False, empty_value=None)
+    bags = NumberField(whole=True, at_least=1, at_most=100_000, required=False)
+    price = MoneyField(label="Price a bag", required=False)
+
+    def __init__(self, *args, products: dict[str, Product], currency: str, **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        names = [(pk, str(product)) for pk, product in products.items()]
+        self.fields["product"].choices = [("", "—"), *names]
+        self.fields["product"].coerce = products.__getitem__
+        self.fields["price"].help_text = f"{currency}; empty: the list price."
+
+    def clean(self) -> dict:
+        typed = super().clean()
+        if typed.get("product") and typed.get("bags") is None and "bags" not in self.errors:
+            self.add_error("bags", "How many bags?")
+        rest = (typed.get("bags"), typed.get("price"))
+        if not typed.get("product") and "product" not in self.errors and rest != (None, None):
+            self.add_error("product", "Which product?")
+        return typed
+
+
+class LinesBase(forms.BaseFormSet):
+    def clean(self) -> None:
+        if any(self.errors):
+            return
+        products = [line.product for line in self.wanted()]
+        if not products:
+            raise ValidationError("Write at least one line: a product and how many bags.")
+        twice = sorted({str(product) for product in products if products.count(product) > 1})
+        if twice:
+            raise ValidationError(f"One line for each product: {', '.join(twice)} stands twice.")
+
+    def wanted(self) -> list[orders.Wanted]:
+        """The filled lines; call once the forms are clean."""
+        typed = [form.cleaned_data for form in self.forms]
+        return [
+            orders.Wanted(line["product"], line["bags"], line["price"])
+            for line in typed
+            if line.get("product")
+        ]
+
+
+LinesFormSet = forms.formset_factory(
+    LineForm,
+    formset=LinesBase,
+    extra=MOST_LINES,
+    max_num=MOST_LINES,
+    validate_max=True,
+    absolute_max=MOST_LINES,
+)
+
+
+class ShipForm(PostingForm):
+    """The one-time key alone: an order ships whole."""

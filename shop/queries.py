@@ -1,0 +1,124 @@
+"""What the front of house reads: orders as they stand, and what is missing for them."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Case, CharField, Exists, F, OuterRef, Q, QuerySet, Sum, Value, When
+
+from inventory import units
+from inventory.models import Lot
+from production.models import Product
+from shop.models import Order, OrderLine, Shipment
+
+State = Order.Status
+
+
+def standing_shipments() -> QuerySet[Shipment]:
+    """Shipments whose entry was not undone."""
+    return Shipment.objects.filter(entry__reversed_by=None)
+
+
+def orders() -> QuerySet[Order]:
+    """Orders with their `state`: shipped while a shipment stands, cancelled, or open.
+
+    The one rule for it: undoing the shipment's entry opens the order again."""
+    shipped = Exists(standing_shipments().filter(order=OuterRef("pk")))
+    state = Case(
+        When(shipped, then=Value(State.SHIPPED.value)),
+        When(status=State.CANCELLED, then=Value(State.CANCELLED.value)),
+        default=Value(State.OPEN.value),
+        output_field=CharField(),
+    )
+    return Order.objects.annotate(state=state).select_related("customer")
+
+
+def open_orders() -> QuerySet[Order]:
+    """Open orders, the first due first; those without a date last."""
+    # Shipped and cancelled orders pile up over the years: leave most of them to the index.
+    undone = Shipment.objects.exclude(entry__reversed_by=None).values("order")
+    candidates = orders().filter(Q(status=State.OPEN) | Q(pk__in=undone))
+    return candidates.filter(state=State.OPEN).order_by(
+        F("due_on").asc(nulls_last=True), "ordered_on", "id"
+    )
+
+
+@dataclass(frozen=True)
+class LineState:
+    """One line of an open order against the shelf, in whole bags."""
+
+    line: OrderLine
+    bagged: int
+    could_bag: int
+
+    @property
+    def missing(self) -> int:
+        """Bags that neither stand ready nor lie loose."""
+        return max(0, self.line.bags - self.bagged - self.could_bag)
+
+    @property
+    def unbagged(self) -> int:
+        """Bags still to fill before the line can ship."""
+        return max(0, self.line.bags - self.bagged)
+
+    @property
+    def ready(self) -> bool:
+        return not self.unbagged
+
+    @property
+    def value_minor(self) -> int:
+        return self.line.bags * self.line.price_minor
+
+
+def line_states(wanted: Iterable[Order]) -> dict[int, list[LineState]]:
+    """Order id → its lines against the shelf. Earlier orders of the list take bags and baits first.
+
+    Four queries, however many orders."""
+    lines = list(
+        OrderLine.objects.filter(order__in=[order.pk for order in wanted])
+        .select_related("product__item")
+        .prefetch_related("product__contents")
+    )
+    products = {line.product_id: line.product for line in lines}
+    bagged = _bagged(products.values())
+    loose = _loose(products.values())
+    by_order: dict[int, list[OrderLine]] = {}
+    for line in lines:
+        by_order.setdefault(line.order_id, []).append(line)
+    return {
+        order.pk: [_take(line, bagged, loose) for line in by_order.get(order.pk, [])]
+        for order in wanted
+    }
+
+
+def _take(line: OrderLine, bagged: dict[int, int], loose: dict[tuple[int, int], int]) -> LineState:
+    item = line.product.item_id
+    ready = bagged.get(item, 0)
+    bagged[item] = max(0, ready - line.bags)
+    contents = list(line.product.contents.all())
+    fills = [loose.get((c.bait_id, c.pattern_id), 0) // c.count for c in contents]
+    could = min([max(0, line.bags - ready), *fills]) if contents else 0
+    for content in contents:
+        loose[content.bait_id, content.pattern_id] = (
+            loose.get((content.bait_id, content.pattern_id), 0) - could * content.count
+        )
+    return LineState(line, ready, could)
+
+
+def _bagged(products: Iterable[Product]) -> dict[int, int]:
+    """Item id → whole bags that nothing holds."""
+    lots = Lot.objects.in_stock().filter(item__in=[product.item_id for product in products])
+    rows = lots.order_by().values("item").annotate(free=Sum(F("on_hand") - F("reserved")))
+    return {row["item"]: int(row["free"]) // units.MICRO for row in rows}
+
+
+def _loose(products: Iterable[Product]) -> dict[tuple[int, int], int]:
+    """(bait id, pattern id) → good loose baits that nothing holds, as `production.queries` counts."""
+    baits = {content.bait_id for product in products for content in product.contents.all()}
+    rows = (
+        Lot.objects.in_stock()
+        .filter(item__loose_bait__bait__in=baits, item__loose_bait__second=False)
+        .order_by()
+        .values_list("item__loose_bait__bait", "item__loose_bait__pattern")
+        .annotate(free=Sum(F("on_hand") - F("reserved")))
+    )
+    return {(bait, pattern): int(free) // units.MICRO for bait, pattern, free in rows}

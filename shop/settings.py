@@ -97,6 +97,8 @@ else:
                     "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;"
                 ),
             },
+            # A file, since threads of one test can't share a database in memory.
+            "TEST": {"NAME": BASE_DIR / "test.sqlite3"},
         }
     }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"

@@ -1,0 +1,80 @@
+"""The house's own rules: imports run one way, and calculations know nothing of Django."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+TOP = Path(__file__).resolve().parent.parent
+APPS = ("inventory", "production", "shop")
+CALCULATIONS = [
+    "inventory/allocation.py",
+    "inventory/amounts.py",
+    "inventory/replenish.py",
+    "inventory/units.py",
+    "production/chip.py",
+    "production/doses.py",
+    "production/evening.py",
+    "production/gtin.py",
+    "production/labels.py",
+    "production/mixing.py",
+    "production/molding.py",
+]
+
+
+def _imports(path: Path) -> set[str]:
+    names = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names.add(node.module)
+    return {name.split(".")[0] for name in names}
+
+
+def _modules(app: str) -> list[Path]:
+    return [path for path in (TOP / app).rglob("*.py") if "migrations" not in path.parts]
+
+
+@pytest.mark.parametrize(
+    ("app", "forbidden"), [("inventory", {"production", "shop"}), ("production", {"shop"})]
+)
+def test_imports_run_one_way(app, forbidden):
+    wrong = {str(path.relative_to(TOP)) for path in _modules(app) if _imports(path) & forbidden}
+    assert wrong == set()
+
+
+@pytest.mark.parametrize("name", [name for name in CALCULATIONS if (TOP / name).exists()])
+def test_calculations_know_nothing_of_django(name):
+    assert not _imports(TOP / name) & {"django", "shop"}
+
+
+def test_only_the_ledger_service_writes_movements():
+    writers = {
+        str(path.relative_to(TOP))
+        for app in APPS
+        for path in _modules(app)
+        if "Movement.objects.create" in path.read_text(encoding="utf-8")
+        or "Content.objects.bulk_create" in path.read_text(encoding="utf-8")
+    }
+    assert writers == {"inventory/services/ledger.py"}
+
+
+def test_templates_carry_no_inline_script_style_or_foreign_host():
+    bad = (
+        "<script>",
+        "<style",
+        ' style="',
+        "|safe",
+        "onclick=",
+        "onsubmit=",
+        'src="http',
+        'href="http',
+    )
+    found = {
+        f"{path.relative_to(TOP)}: {mark}"
+        for path in (TOP / "templates").rglob("*.html")
+        for mark in bad
+        if mark in path.read_text(encoding="utf-8")
+    }
+    assert found == set()

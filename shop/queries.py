@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Case, CharField, Exists, F, OuterRef, Q, QuerySet, Sum, Value, When
+from django.db.models.functions import Coalesce
 
 from inventory import units
 from inventory.models import Lot
@@ -11,6 +12,9 @@ from production.models import Product
 from shop.models import Order, OrderLine, Shipment
 
 State = Order.Status
+#: Of an order: its bags, and what it comes to in the currency's minor unit.
+TOTAL_BAGS = Coalesce(Sum("lines__bags"), 0)
+TOTAL_MINOR = Coalesce(Sum(F("lines__bags") * F("lines__price_minor")), 0)
 
 
 def standing_shipments() -> QuerySet[Shipment]:
@@ -67,6 +71,19 @@ class LineState:
     @property
     def value_minor(self) -> int:
         return self.line.bags * self.line.price_minor
+
+
+@dataclass(frozen=True)
+class Due:
+    """An open order with its lines against the shelf."""
+
+    order: Order
+    lines: list[LineState]
+
+    @property
+    def short(self) -> list[LineState]:
+        """Lines with bags still to fill."""
+        return [line for line in self.lines if not line.ready]
 
 
 def line_states(wanted: Iterable[Order]) -> dict[int, list[LineState]]:

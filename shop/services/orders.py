@@ -33,7 +33,9 @@ class Wanted:
 def take(
     *, customer: Customer, lines: list[Wanted], due_on: date | None = None, notes: str = ""
 ) -> Order:
-    """A new open order of today."""
+    """A new open order of today. A customer not yet saved is saved with it."""
+    if customer.pk is None:
+        customer.save()
     order = Order.objects.create(
         customer=customer, ordered_on=timezone.localdate(), due_on=due_on, notes=notes
     )
@@ -53,6 +55,8 @@ def change(
     """Replaces what an open order says; raises OrderError when it is no longer open."""
     order = _locked(order)
     _refuse_unless_open(order)
+    if customer.pk is None:
+        customer.save()
     order.customer, order.due_on, order.notes = customer, due_on, notes
     order.save(update_fields=["customer", "due_on", "notes"])
     order.lines.all().delete()

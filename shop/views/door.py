@@ -1,17 +1,69 @@
-from django.http import Http404
+"""The door: the first run, signing in and signing out."""
 
-
-
-def welcome(request, **kwargs):
-    raise Http404
+from django.contrib import messages
+from django.contrib.auth import login, logout
 from django.contrib.auth.views import LoginView
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods, require_POST
+
+from shop import forms
+from shop.services import opening_day
+from shop.views import posted
+
+BACKEND = "django.contrib.auth.backends.ModelBackend"
+
+
+@sensitive_post_parameters()
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def welcome(request: HttpRequest) -> HttpResponse:
+    if opening_day.set_up_already():
+        raise Http404
+    given = request.POST.get("code") or request.GET.get("code", "")
+    if not given or not opening_day.code_opens(given):
+        return render(request, "shop/welcome_code.html", {"wrong": bool(given)}, status=403)
+    sent = posted(request)
+    demo = bool(sent and sent.get("start") == "demo")
+    account = forms.AccountForm(sent, prefix="you")
+    opening = forms.OpeningForm(None if demo else sent, prefix="shop")
+    if sent and account.is_valid() and (demo or opening.is_valid()):
+        return _open(request, account.cleaned_data, None if demo else opening.cleaned_data)
+    page = {"account": account, "opening": opening, "code": given}
+    return render(request, "shop/welcome.html", page, status=422 if sent else 200)
+
+
+def _open(request: HttpRequest, account: dict, facts: dict | None) -> HttpResponse:
+    sign_in = {"username": account["username"], "password": account["password"]}
+    try:
+        if facts is None:
+            owner = opening_day.open_demo(**sign_in)
+        else:
+            owner = opening_day.open_shop(**facts, **sign_in)
+    except opening_day.AlreadyOpen as error:
+        raise Http404 from error
+    opening_day.forget_code()
+    login(request, owner, backend=BACKEND)
+    messages.success(request, "The shop is open. Welcome.")
+    return redirect("tonight")
 
 
 class SignIn(LoginView):
-    pass
+    template_name = "shop/sign_in.html"
+    redirect_authenticated_user = True
+
+    def dispatch(self, request: HttpRequest, *args, **kwargs) -> HttpResponse:
+        if not opening_day.set_up_already():
+            return redirect("welcome")
+        return super().dispatch(request, *args, **kwargs)
+
+    def form_invalid(self, form) -> HttpResponse:
+        return self.render_to_response(self.get_context_data(form=form), status=422)
 
 
-
-
-def sign_out(request, **kwargs):
-    raise Http404
+@require_POST
+def sign_out(request: HttpRequest) -> HttpResponse:
+    logout(request)
+    return redirect("sign_in")

@@ -69,6 +69,9 @@ def mix(
         makes=[ledger.Make(lot, base, base=base)],
     )
     entry = ledger.post(key, event, by=by)
+    # Said in a measure without a figure: nothing was taken off the bottle, so it must be counted.
+    unmeasured = [draw.lot.pk for draw in draws if draw.estimated and not draw.quantity]
+    Lot.objects.filter(pk__in=unmeasured).update(count_me=True)
     if version and version.frozen_at is None:
         RecipeVersion.objects.filter(pk=version.pk).update(frozen_at=timezone.now())
     Batch.objects.create(

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from inventory import forms_base as base
-from inventory import units
+from inventory import stocking, units
 from inventory.models import Item, Place
 from inventory.services import catalog
 
@@ -107,7 +107,7 @@ class ItemForm(base.PlainForm):
         wanted = {fact for facts in FACTS.values() for fact in facts} - set(FACTS.get(kind, []))
         for name in wanted | (set() if item else {"archived"}):
             del self.fields[name]
-        allowed = catalog.stock_units(kind)
+        allowed = stocking.stock_units(kind)
         self.fields["stock_unit"].choices = [(unit, unit) for unit in allowed]
         self.fields["place"].queryset = Place.objects.all()
         if density := self.fields.get("density_g_per_ml"):

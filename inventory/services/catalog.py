@@ -5,6 +5,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from inventory import stocking
 from inventory.models import Item, Place
 
 #: The facts of an item that a form may set; on hand and grades are not among them.
@@ -27,27 +28,6 @@ FACTS = [
     "notes",
     "archived",
 ]
-#: Figures that a weight needs before it can fill a cup.
-MIXED = [Item.Kind.COLORANT, Item.Kind.FLAKE, Item.Kind.ADDITIVE]
-
-
-def stock_units(kind: str) -> list[str]:
-    """The units an item of this kind may be stocked in, the usual one first.
-
-    Plastisol is kept in mL, since every dose is per mL of base. What goes into a mix is measured;
-    parts and packaging are mostly counted."""
-    if kind == Item.Kind.PLASTISOL:
-        return ["mL"]
-    if kind in (Item.Kind.FLAKE, Item.Kind.ADDITIVE):
-        return ["g", "mL"]
-    if kind == Item.Kind.COLORANT:
-        return ["mL", "g"]
-    return ["each", "g", "mL"]
-
-
-def needs_density(kind: str, stock_unit: str) -> bool:
-    """Whether a weight of it must be turned into a volume in the cup."""
-    return kind in MIXED and stock_unit == "g"
 
 
 def in_use(item: Item) -> bool:
@@ -103,11 +83,13 @@ def _known(facts: dict[str, Any]) -> dict[str, Any]:
 
 
 def _check(item: Item) -> None:
-    if item.kind in Item.BOUGHT and item.stock_unit not in stock_units(item.kind):
+    if item.kind in Item.BOUGHT and item.stock_unit not in stocking.stock_units(item.kind):
         raise ValidationError(
-            {"stock_unit": f"A {item.kind} is stocked in {' or '.join(stock_units(item.kind))}."}
+            {
+                "stock_unit": f"A {item.kind} is stocked in {' or '.join(stocking.stock_units(item.kind))}."
+            }
         )
-    if needs_density(item.kind, item.stock_unit) and item.density_g_per_ml is None:
+    if stocking.needs_density(item.kind, item.stock_unit) and item.density_g_per_ml is None:
         raise ValidationError(
             {
                 "density_g_per_ml": "Stocked in g, it needs its density: a dose takes room in the cup."

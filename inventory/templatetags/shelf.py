@@ -51,3 +51,9 @@ def event_url(reference: str) -> str:
 def event_name(reference: str) -> str:
     """ "pour:12" as people say it: "pour 12"."""
     return reference.replace(":", " ")
+
+
+@register.filter
+def figure(value: Decimal) -> str:
+    """A stored decimal without its trailing zeros."""
+    return f"{value:f}".rstrip("0").rstrip(".")

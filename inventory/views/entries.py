@@ -1,10 +1,50 @@
-from django.http import Http404
+"""The page of one posted event, and undoing it."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods
+
+from inventory import forms_base, forms_stock, queries
+from inventory.models import Entry
+from inventory.services import counts
+from inventory.views import paging
 
 
+@require_http_methods(["GET", "HEAD"])
+def entry(request: HttpRequest, pk: int) -> HttpResponse:
+    entry = _entry(pk)
+    lines = entry.movements.select_related("lot__item").order_by("id")
+    context = {"entry": entry, "undone_by": _undone_by(entry), "lines": paging.page(request, lines)}
+    return render(request, "inventory/entry.html", context)
 
-def entry(request, **kwargs):
-    raise Http404
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def entry_undo(request: HttpRequest, pk: int) -> HttpResponse:
+    entry = _entry(pk)
+    form = forms_stock.UndoForm(paging.posted(request))
+    if request.method == "POST" and form.is_valid():
+        note = form.cleaned_data["note"]
+        undone = forms_base.post_or_errors(
+            form, counts.undo, entry=entry, note=note, by=request.user
+        )
+        if undone:
+            messages.success(request, undone.title)
+            return redirect("inventory:entry", undone.pk)
+    return paging.render_form(
+        request,
+        "inventory/entry_undo.html",
+        form,
+        entry=entry,
+        undone_by=_undone_by(entry),
+        users=queries.users_of(entry),
+    )
 
 
-def entry_undo(request, **kwargs):
-    raise Http404
+def _entry(pk: int) -> Entry:
+    return get_object_or_404(Entry.objects.select_related("by", "reverses", "reversed_by"), pk=pk)
+
+
+def _undone_by(entry: Entry) -> Entry | None:
+    """The entry that undid this one; a missing one is no error."""
+    return getattr(entry, "reversed_by", None)

@@ -1,22 +1,92 @@
-from django.http import Http404
+"""Who sells what: suppliers, and the packs of an item."""
+
+from django.contrib import messages
+from django.db.models import Count
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods
+
+from inventory import forms_base, forms_suppliers
+from inventory.models import Item, Pack, Supplier
+from inventory.services import suppliers as writing
+from inventory.views import paging
+
+FACTS = [
+    "name",
+    "email",
+    "phone",
+    "lead_time_days",
+    "order_minimum_minor",
+    "shipping_minor",
+    "notes",
+]
 
 
-
-def suppliers(request, **kwargs):
-    raise Http404
-
-
-def supplier_new(request, **kwargs):
-    raise Http404
+@require_http_methods(["GET", "HEAD"])
+def suppliers(request: HttpRequest) -> HttpResponse:
+    found = Supplier.objects.annotate(pack_count=Count("packs"))
+    context = {"page_obj": paging.page(request, found)}
+    return render(request, "inventory/suppliers.html", context)
 
 
-def supplier_edit(request, **kwargs):
-    raise Http404
+@require_http_methods(["GET", "HEAD", "POST"])
+def supplier_new(request: HttpRequest) -> HttpResponse:
+    form = forms_suppliers.SupplierForm(paging.posted(request))
+    if request.method == "POST" and form.is_valid():
+        supplier = forms_base.save_or_errors(form, writing.add_supplier, **form.facts())
+        if supplier:
+            messages.success(request, f"{supplier.name} is on the list.")
+            return redirect("inventory:suppliers")
+    return paging.render_form(request, "inventory/supplier_form.html", form)
 
 
-def pack_new(request, **kwargs):
-    raise Http404
+@require_http_methods(["GET", "HEAD", "POST"])
+def supplier_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    supplier = get_object_or_404(Supplier, pk=pk)
+    initial = {name: getattr(supplier, name) for name in FACTS}
+    form = forms_suppliers.SupplierForm(paging.posted(request), initial=initial)
+    if (
+        request.method == "POST"
+        and form.is_valid()
+        and forms_base.save_or_errors(form, writing.change_supplier, supplier, **form.facts())
+    ):
+        messages.success(request, "Saved.")
+        return redirect("inventory:suppliers")
+    packs = Pack.objects.filter(supplier=supplier).select_related("item").order_by("item__name")
+    return paging.render_form(
+        request,
+        "inventory/supplier_form.html",
+        form,
+        name=initial["name"],
+        supplier=supplier,
+        packs=packs[: paging.ROWS],
+    )
 
 
-def pack_delete(request, **kwargs):
-    raise Http404
+@require_http_methods(["GET", "HEAD", "POST"])
+def pack_new(request: HttpRequest, pk: int) -> HttpResponse:
+    item = get_object_or_404(Item.objects.filter(kind__in=Item.BOUGHT), pk=pk)
+    form = forms_suppliers.PackForm(paging.posted(request), item=item)
+    if request.method == "POST" and form.is_valid():
+        pack = forms_base.save_or_errors(form, writing.add_pack, item=item, **form.facts())
+        if pack:
+            messages.success(request, f"{item.name} comes as {pack}.")
+            return redirect("inventory:item", pk)
+    return paging.render_form(
+        request,
+        "inventory/pack_form.html",
+        form,
+        item=item,
+        no_suppliers=not Supplier.objects.exists(),
+    )
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def pack_delete(request: HttpRequest, pk: int) -> HttpResponse:
+    pack = get_object_or_404(Pack.objects.select_related("item", "supplier"), pk=pk)
+    if request.method == "POST":
+        item = pack.item
+        writing.drop_pack(pack)
+        messages.success(request, f"{item.name} no longer comes as {pack}.")
+        return redirect("inventory:item", item.pk)
+    return render(request, "inventory/pack_delete.html", {"pack": pack})

@@ -1,18 +1,165 @@
-from django.http import Http404
+"""At the bench: the next batch, what really went in, shots, and what is left in a cup."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_http_methods
+
+from inventory import forms_base
+from inventory.models import Entry, Movement
+from inventory.wording import quantity_text
+from production import pour_record
+from production.forms import bench, mix
+from production.models import Batch, Mold, Pattern, Pour
+from production.services import batches as mixing
+from production.services import leftovers, shots
+
+UNREADY = 422
 
 
-
-def batch_new(request, **kwargs):
-    raise Http404
-
-
-def batch_mix(request, **kwargs):
-    raise Http404
-
-
-def shots_new(request, **kwargs):
-    raise Http404
+@require_GET
+def batch_new(request: HttpRequest, pk: int) -> HttpResponse:
+    pour = get_object_or_404(Pour, pk=pk)
+    # A link can bring a color or a leftover along: they are filled in, not yet sent.
+    form = bench.PlanForm(initial=request.GET.dict())
+    return render(request, "production/batch_new.html", {"pour": pour, "form": form})
 
 
-def leftover(request, **kwargs):
-    raise Http404
+@require_http_methods(["GET", "POST"])
+def batch_mix(request: HttpRequest, pk: int) -> HttpResponse:
+    pour = get_object_or_404(Pour, pk=pk)
+    asked = bench.PlanForm(request.GET)
+    if not asked.is_valid():
+        context = {"pour": pour, "form": asked}
+        return render(request, "production/batch_new.html", context, status=UNREADY)
+    plan, target = asked.plan(), asked.target()
+    leftover, cup = asked.cleaned_data["leftover"], asked.cleaned_data["cup"]
+    form = mix.MixForm(
+        _sent(request), version=target.version, plan=plan, leftover=leftover, cup=cup
+    )
+    if request.method == "POST" and form.is_valid():
+        entry = forms_base.post_or_errors(
+            form,
+            mixing.mix,
+            pour=pour,
+            version=target.version,
+            parts=form.parts(),
+            cup=cup,
+            look_at=form.cleaned_data.get("look_at", ""),
+            note=form.cleaned_data["note"],
+            by=request.user,
+        )
+        if entry:
+            _say(request, entry)
+            return redirect("production:pour", pk)
+    context = {
+        "pour": pour,
+        "form": form,
+        "plan": plan,
+        "target": target,
+        "asked": asked,
+        "leftover": leftover,
+        "cup": cup,
+        "total": mixing.total_volume(form.planned_contents()),
+        "other_grade": _other_grade(target.version, leftover),
+    }
+    return render(
+        request, "production/batch_mix.html", context, status=UNREADY if form.errors else 200
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def shots_new(request: HttpRequest, pk: int) -> HttpResponse:
+    pour = get_object_or_404(Pour, pk=pk)
+    evening = pour_record.batches(pour)
+    chosen = bench.ShotPlanForm(request.GET or None, batches=evening)
+    form = None
+    if evening and chosen.is_valid():
+        mold, pattern = chosen.cleaned_data["mold"], chosen.cleaned_data["pattern"]
+        form = bench.ShotsForm(_sent(request), mold=mold, pattern=pattern, batches=evening)
+        entry = _shoot(request, pour, mold, pattern, form)
+        if entry:
+            _say(request, entry)
+            return redirect("production:pour", pk)
+    context = {"pour": pour, "chosen": chosen, "form": form, "batches": evening}
+    refused = chosen.errors or (form and form.errors)
+    return render(request, "production/shots_new.html", context, status=UNREADY if refused else 200)
+
+
+def _shoot(
+    request: HttpRequest, pour: Pour, mold: Mold, pattern: Pattern, form: bench.ShotsForm
+) -> Entry | None:
+    if request.method != "POST" or not form.is_valid():
+        return None
+    return forms_base.post_or_errors(
+        form,
+        shots.shoot,
+        pour=pour,
+        mold=mold,
+        pattern=pattern,
+        batches=form.chosen_batches(),
+        count=form.cleaned_data["count"],
+        results=form.results(),
+        keep_trim=form.cleaned_data["trim"] == "keep",
+        look_at=form.cleaned_data.get("look_at", ""),
+        by=request.user,
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def leftover(request: HttpRequest, pk: int, batch: int) -> HttpResponse:
+    found = get_object_or_404(
+        Batch.objects.select_related("pour", "lot__item", "version__recipe", "cup"),
+        pk=batch,
+        pour=pk,
+        entry__reversed_by=None,
+    )
+    found.total_left = pour_record.total_left(found)
+    form = bench.LeftoverForm(_sent(request), batch=found)
+    if request.method == "POST" and form.is_valid():
+        entry = forms_base.post_or_errors(
+            form,
+            leftovers.settle,
+            batch=found,
+            measured=form.cleaned_data["measured"],
+            then=form.cleaned_data["then"],
+            reason=form.cleaned_data["reason"],
+            look_at=form.cleaned_data.get("look_at", ""),
+            by=request.user,
+        )
+        if entry:
+            messages.success(request, f"{entry.title}.")
+            return redirect("production:pour", pk)
+    return render(
+        request,
+        "production/leftover.html",
+        {"pour": found.pour, "batch": found, "form": form},
+        status=UNREADY if form.errors else 200,
+    )
+
+
+def _say(request: HttpRequest, entry: Entry) -> None:
+    """What was posted, and what the bench used beyond what the shelf knew of."""
+    messages.success(request, f"{entry.title}.")
+    found = entry.movements.filter(role=Movement.Role.FOUND).select_related("lot__item")
+    for line in found:
+        messages.warning(
+            request,
+            f"{line.lot.item} {line.lot}: {quantity_text(line.quantity, line.lot.item.stock_unit)} "
+            "more than the shelf knew of was booked as found. Count it when there is time.",
+        )
+    guessed = entry.movements.filter(estimated=True).select_related("lot__item")
+    for line in guessed:
+        amount = quantity_text(-line.quantity, line.lot.item.stock_unit)
+        messages.warning(
+            request, f"{line.lot.item}: “{line.said}” was kept as said and posted as ≈ {amount}."
+        )
+
+
+def _other_grade(version, lot) -> bool:
+    return bool(version and lot and lot.item.grades != str(version.grade_id))
+
+
+def _sent(request: HttpRequest):
+    """What was posted; nothing on a GET."""
+    return request.POST if request.method == "POST" else None

@@ -1,0 +1,224 @@
+"""What really went into the cup: base, leftover, the planned doses and whatever else."""
+
+from django import forms
+
+from inventory import forms_base, queries, units
+from inventory.models import Item, Lot
+from inventory.wording import quantity_text
+from production import batch_plan
+from production.forms.bench_amounts import LotField, Said, SaidField, lot_text, understand
+from production.models import Cup, RecipeVersion
+from production.services import batches
+
+EXTRAS = 3
+
+
+class MixForm(forms_base.PostingForm):
+    """Filled in as planned; every figure can be overwritten with what hands did."""
+
+    note = forms.CharField(max_length=500, required=False)
+
+    def __init__(
+        self,
+        *args,
+        version: RecipeVersion | None,
+        plan: batch_plan.Plan,
+        leftover: Lot | None,
+        cup: Cup | None,
+        **kwargs,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.version, self.plan, self.leftover, self.cup = version, plan, leftover, cup
+        self.items = {
+            item.pk: item
+            for item in Item.objects.current().filter(kind__in=[Item.Kind.PLASTISOL, *Item.DOSED])
+        }
+        self.items |= {dose.item.pk: dose.item for dose in plan.doses}
+        if version:
+            self.items[version.grade_id] = version.grade
+        self.stock = _stock(self.items)
+        self._base_fields()
+        for dose in plan.doses:
+            self._dose_fields(dose)
+        offered = [
+            (item.get_kind_display(), str(item.pk), item.name)
+            for item in self.items.values()
+            if item.kind in Item.DOSED
+        ]
+        for number in range(1, EXTRAS + 1):
+            self.fields[f"extra_{number}"] = forms.ChoiceField(
+                label="Also in the cup", choices=_grouped(offered), required=False
+            )
+            self.fields[f"extra_amount_{number}"] = forms.CharField(
+                label="How much", max_length=60, required=False
+            )
+
+    def _base_fields(self) -> None:
+        bases = [item for item in self.items.values() if item.kind == Item.Kind.PLASTISOL]
+        self.grade = self.version.grade if self.version else next(iter(bases), None)
+        # The recipe's grade first; another grade is the caster's own choice.
+        bases.sort(key=lambda item: item != self.grade)
+        lots = [lot for item in bases for lot in self.stock.get(item.pk, [])]
+        first = self.stock.get(self.grade.pk, [None])[0] if self.grade else None
+        self.fields["base_lot"] = LotField(
+            lots,
+            label="Base from",
+            label_of=lambda lot: f"{lot.item.name} · {lot_text(lot)}",
+            empty_label=f"{self.grade.name}, first expiring first" if self.grade else "No base",
+            initial=None if first is None or first.on_hand < self.plan.fresh else str(first.pk),
+        )
+        if self.grade:
+            exact = quantity_text(self.plan.fresh, "mL")
+            self.fields["base"] = SaidField(
+                item=self.grade,
+                label="Fresh base",
+                initial=exact,
+                known={exact: _decimal(self.plan.fresh)},
+            )
+        if self.leftover:
+            exact = quantity_text(self.plan.use, "mL")
+            self.fields["use"] = SaidField(
+                item=self.leftover.item,
+                label="Of the leftover",
+                initial=exact,
+                known={exact: _decimal(self.plan.use)},
+                help_text="In mL of base.",
+            )
+
+    def _dose_fields(self, dose: batch_plan.PlannedDose) -> None:
+        lots = self.stock.get(dose.item.pk, [])
+        self.fields[f"dose_{dose.item.pk}"] = SaidField(
+            item=dose.item,
+            lot=lots[0] if lots else None,
+            label=dose.item.name,
+            initial=dose.text or f"0 {dose.item.stock_unit}",
+            known={measure.text: measure.made for measure in dose.measures},
+        )
+        self.fields[f"lot_{dose.item.pk}"] = LotField(lots, label="From")
+
+    @property
+    def dose_rows(self) -> list[tuple]:
+        return [
+            (dose, self[f"dose_{dose.item.pk}"], self[f"lot_{dose.item.pk}"])
+            for dose in self.plan.doses
+        ]
+
+    @property
+    def extra_rows(self) -> list[tuple]:
+        return [(self[f"extra_{n}"], self[f"extra_amount_{n}"]) for n in range(1, EXTRAS + 1)]
+
+    def clean(self) -> dict:
+        cleaned = super().clean()
+        cleaned["extras"] = [
+            extra for n in range(1, EXTRAS + 1) if (extra := self._extra(n, cleaned))
+        ]
+        if self.errors:
+            return cleaned
+        base, use = cleaned.get("base"), cleaned.get("use")
+        if not (base and base.millionths) and not (use and use.millionths):
+            self.add_error(
+                "base" if self.grade else None,
+                "A batch needs some base: write how much in mL, fl oz or g.",
+            )
+            return cleaned
+        self._ask_about_the_cup(cleaned)
+        return cleaned
+
+    def _extra(self, number: int, cleaned: dict) -> tuple[Item, Said] | None:
+        pk, text = cleaned.get(f"extra_{number}"), cleaned.get(f"extra_amount_{number}")
+        if not pk and not text:
+            return None
+        if not pk:
+            self.add_error(f"extra_{number}", "What was it? Choose it from the list.")
+        elif not text:
+            self.add_error(f"extra_amount_{number}", "How much of it? 3 drops, a pinch.")
+        else:
+            item = self.items[int(pk)]
+            try:
+                return item, understand(text, item, self._first(item))
+            except forms.ValidationError as error:
+                self.add_error(f"extra_amount_{number}", error)
+        return None
+
+    def _ask_about_the_cup(self, cleaned: dict) -> None:
+        if not self.cup:
+            return
+        total = batches.total_volume(self._contents())
+        most = units.to_micro(self.cup.most_ml)
+        if total > most:
+            text = (
+                f"{quantity_text(total, 'mL')} is more than {self.cup} takes "
+                f"({quantity_text(most, 'mL')})."
+            )
+            if self.question(f"{text} Yes, really?"):
+                cleaned["look_at"] = text
+
+    def _contents(self) -> dict[int, int]:
+        contents: dict[int, int] = {}
+        for part in self.parts():
+            brought = (
+                queries.contents_of(part.lot, part.quantity)
+                if part.lot
+                else {part.item.pk: part.quantity}
+            )
+            for pk, quantity in brought.items():
+                contents[pk] = contents.get(pk, 0) + quantity
+        return contents
+
+    def planned_contents(self) -> dict[int, int]:
+        """What the plan puts into the cup: item → millionths."""
+        contents = {dose.item.pk: dose.add for dose in self.plan.doses}
+        if self.grade:
+            contents[self.grade.pk] = self.plan.fresh
+        if self.leftover:
+            for pk, quantity in queries.contents_of(self.leftover, self.plan.use).items():
+                contents[pk] = contents.get(pk, 0) + quantity
+        return contents
+
+    def parts(self) -> list[batches.Part]:
+        """What the batch draws, in the order in which it goes into the cup."""
+        cleaned, found = self.cleaned_data, []
+        if (base := cleaned.get("base")) and (base.millionths or base.guessed):
+            lot = cleaned["base_lot"]
+            found.append(self._part(lot.item if lot else self.grade, base, lot))
+        if (use := cleaned.get("use")) and (use.millionths or use.guessed):
+            found.append(self._part(self.leftover.item, use, self.leftover))
+        for dose in self.plan.doses:
+            said = cleaned.get(f"dose_{dose.item.pk}")
+            if said and (said.millionths or said.guessed):
+                found.append(self._part(dose.item, said, cleaned[f"lot_{dose.item.pk}"]))
+        for item, said in cleaned["extras"]:
+            if said.millionths or said.guessed:
+                found.append(self._part(item, said, None))
+        return found
+
+    def _part(self, item: Item, said: Said, lot: Lot | None) -> batches.Part:
+        # Zero is drawn from no lot by itself: name one, so that it is flagged for counting.
+        if lot is None and not said.millionths:
+            lot = self._first(item)
+        return batches.Part(item, said.millionths, lot, said=said.said, estimated=said.guessed)
+
+    def _first(self, item: Item) -> Lot | None:
+        lots = self.stock.get(item.pk)
+        return lots[0] if lots else None
+
+
+def _decimal(millionths: int):
+    return units.from_micro(millionths)
+
+
+def _stock(items: dict[int, Item]) -> dict[int, list[Lot]]:
+    """Each item's lots in stock, in the order of drawing: one query."""
+    found: dict[int, list[Lot]] = {}
+    lots = Lot.objects.in_stock().filter(item__in=items).first_expiring_first()
+    for lot in lots:
+        lot.item = items[lot.item_id]
+        found.setdefault(lot.item_id, []).append(lot)
+    return found
+
+
+def _grouped(offered: list[tuple[str, str, str]]) -> list:
+    groups: dict[str, list[tuple[str, str]]] = {}
+    for kind, value, label in offered:
+        groups.setdefault(kind, []).append((value, label))
+    return [("", "Nothing else"), *groups.items()]

@@ -1,0 +1,93 @@
+"""What an evening's page shows: its batches, its events and what it gave."""
+
+from dataclasses import dataclass
+
+from django.db.models import Count, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
+
+from inventory import allocation
+from inventory.models import Entry, Lot, Movement
+from production.models import Batch, Layer, Pour, RecipeVersion, ShotResult, Shots
+
+_STANDING = Q(entry__reversed_by=None)
+
+
+def evenings() -> QuerySet:
+    """All pours, newest first, each with `batch_count` and `bait_count` (good ones and seconds)."""
+    good = (
+        ShotResult.objects.filter(shots__pour=OuterRef("pk"), shots__entry__reversed_by=None)
+        .order_by()
+        .values("shots__pour")
+        .annotate(total=Sum("good") + Sum("seconds"))
+        .values("total")
+    )
+    count = Count("batches", filter=Q(batches__entry__reversed_by=None))
+    found = Pour.objects.annotate(batch_count=count, bait_count=Subquery(good))
+    return found.order_by("-business_date", "-id")
+
+
+def batches(pour: Pour) -> list[Batch]:
+    """The evening's standing batches, each with `total_left` (millionths of a mL) and `in_cup`."""
+    found = list(
+        Batch.objects.filter(_STANDING, pour=pour)
+        .select_related("pour", "lot__item", "version__recipe", "version__grade", "cup")
+        .prefetch_related("version__doses__item")
+        .order_by("number")
+    )
+    for batch in found:
+        batch.total_left = total_left(batch)
+        batch.in_cup = batch.lot.on_hand > 0 and batch.lot.form == Lot.Form.LIQUID
+    return found
+
+
+def total_left(batch: Batch) -> int:
+    """Millionths of a mL of colored plastic that the batch's lot still holds."""
+    if not batch.lot.made:
+        return 0
+    return allocation.portion(batch.lot.on_hand, batch.total, batch.lot.made)
+
+
+def events(pour: Pour) -> QuerySet:
+    """The evening's entries in the order in which they were posted, undone ones too."""
+    return (
+        Entry.objects.filter(reference=f"pour:{pour.pk}", reverses=None)
+        .select_related("reversed_by", "by")
+        .order_by("id")
+    )
+
+
+@dataclass(frozen=True)
+class Sums:
+    """What an evening gave: baits, and millionths of a mL of base as trim and thrown away."""
+
+    cavities: int
+    good: int
+    seconds: int
+    rejects: int
+    trim: int
+    wasted: int
+
+    @property
+    def yield_percent(self) -> int | None:
+        """Good baits over cavities shot; None before the first shot."""
+        return round(100 * self.good / self.cavities) if self.cavities else None
+
+
+def sums(pour: Pour) -> Sums:
+    """Sums over what stands; what was undone is not counted."""
+    shots = Shots.objects.filter(_STANDING, pour=pour)
+    found = ShotResult.objects.filter(shots__in=shots).aggregate(
+        **{name: Sum(name, default=0) for name in ("cavities", "good", "seconds", "rejects")}
+    )
+    trim = Movement.objects.filter(
+        entry__in=shots.values("entry"), role=Movement.Role.MADE, lot__form=Lot.Form.TRIM
+    ).aggregate(total=Sum("quantity", default=0))
+    wasted = Entry.objects.filter(
+        reference=f"pour:{pour.pk}", reverses=None, reversed_by=None
+    ).aggregate(total=Sum("wasted", default=0))
+    return Sums(**found, trim=trim["total"], wasted=wasted["total"])
+
+
+def layers_with_doses() -> Prefetch:
+    """Pattern layers with all that a chip is drawn from, for `prefetch_related`."""
+    versions = RecipeVersion.objects.select_related("recipe").prefetch_related("doses__item")
+    return Prefetch("layers", Layer.objects.prefetch_related(Prefetch("version", versions)))

@@ -1,0 +1,59 @@
+"""An evening's batches in the words of the pour sheet."""
+
+from inventory.models import Item, Movement
+from inventory.wording import quantity_text
+from production import chip, pattern_chip, pour_record, pour_sheet
+from production.models import Batch, Pour, Shots
+
+
+def sheet(pour: Pour, shop) -> pour_sheet.PourSheet:
+    """The sheet of an evening as it stands. `shop` gives its name and its units."""
+    batches = pour_record.batches(pour)
+    lines: dict[int, list[Movement]] = {}
+    drawn = Movement.objects.filter(
+        entry__in=[batch.entry_id for batch in batches], role=Movement.Role.DRAWN
+    )
+    for line in drawn.select_related("lot__item"):
+        lines.setdefault(line.entry_id, []).append(line)
+    moldings: dict[int, list[pour_sheet.Molding]] = {}
+    shots = Shots.objects.filter(pour=pour, entry__reversed_by=None).select_related("mold")
+    for shot in shots.prefetch_related("batches"):
+        for batch in shot.batches.all():
+            moldings.setdefault(batch.pk, []).append(pour_sheet.Molding(str(shot.mold), shot.count))
+    return pour_sheet.PourSheet(
+        shop=shop.name if shop else "",
+        date=f"{pour.business_date:%A, %B} {pour.business_date.day}, {pour.business_date.year}",
+        batches=tuple(
+            _batch(batch, lines.get(batch.entry_id, []), moldings.get(batch.pk, []))
+            for batch in batches
+        ),
+        paper="a4" if shop and shop.units == "metric" else "letter",
+        notes=pour.note,
+    )
+
+
+def _batch(batch: Batch, lines: list[Movement], moldings) -> pour_sheet.Batch:
+    leftovers = [line.lot for line in lines if line.lot.item.kind == Item.Kind.LEFTOVER]
+    return pour_sheet.Batch(
+        recipe=str(batch),
+        base=quantity_text(batch.lot.made, "mL"),
+        cup=str(batch.cup or ""),
+        chip=_color(batch),
+        doses=tuple(_dose(line) for line in lines if line.lot.item.kind in Item.DOSED),
+        moldings=tuple(moldings),
+        note="goes on from " + ", ".join(lot.number for lot in leftovers) if leftovers else "",
+    )
+
+
+def _dose(line: Movement) -> pour_sheet.Dose:
+    measure = line.said or quantity_text(-line.quantity, line.lot.item.stock_unit)
+    return pour_sheet.Dose(line.lot.item.name, f"≈ {measure}" if line.estimated else measure)
+
+
+def _color(batch: Batch) -> str:
+    if not batch.version:
+        return ""
+    try:
+        return pattern_chip.version_layer(batch.version).color
+    except chip.ChipError:
+        return ""

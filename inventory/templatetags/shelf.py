@@ -26,7 +26,8 @@ def signed(millionths: int, unit: str) -> str:
 @register.filter
 def money(millionths: int | None, currency: str = "") -> str:
     """A cost in millionths of the currency unit, to the cent; None is "unknown"."""
-    return wording.money_text(millionths, currency or "")
+    text = wording.money_text(millionths, currency or "")
+    return f"−{text[1:]}" if text.startswith("-") else text
 
 
 @register.filter
@@ -37,7 +38,10 @@ def price(minor: int | None, currency: str = "") -> str:
 
 @register.filter
 def said(movement: Movement) -> str:
-    """The words an amount was entered in; an estimate is marked ≈."""
+    """The words an amount was entered in, unless the quantity says the same; an estimate is marked ≈."""
+    quantity = wording.quantity_text(abs(movement.quantity), movement.lot.item.stock_unit)
+    if movement.said == quantity:
+        return "≈" if movement.estimated else ""
     return f"≈ {movement.said}".strip() if movement.estimated else movement.said
 
 

@@ -120,6 +120,16 @@ def laminate(*, name: str, layers: Sequence[LayerSpec]) -> Pattern:
     return pattern
 
 
+@transaction.atomic
+def put_away(pattern: Pattern, *, archived: bool) -> None:
+    """Takes a pattern off the lists, or back; a solid's recipe goes with it. Nothing is deleted."""
+    pattern.archived = archived
+    pattern.save(update_fields=["archived"])
+    layers = list(pattern.layers.all())
+    if len(layers) == 1:
+        Recipe.objects.filter(versions=layers[0].version_id).update(archived=archived)
+
+
 def is_used(version: RecipeVersion) -> bool:
     """Whether a batch was ever mixed by it."""
     return version.frozen_at is not None or version.batches.exists()
@@ -198,7 +208,7 @@ def _dose(version: RecipeVersion, spec: DoseSpec, row: int) -> Dose:
 def _share(spec: LayerSpec, row: int) -> int:
     share = spec.share
     if share is None and spec.share_percent is not None:
-        share = units.to_micro(spec.share_percent / 100)
+        share = units.to_micro(Decimal(spec.share_percent) / 100)
     if share is None or not 0 < share < WHOLE_SHARE:
         raise Refusal("Each layer's share is above 0 and below 100 %.", field="share", row=row)
     return share

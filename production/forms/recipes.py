@@ -1,0 +1,175 @@
+"""The forms of a recipe and of a laminate."""
+
+from decimal import Decimal
+
+from django import forms
+
+from inventory import amounts, forms_base, units
+from inventory.models import Item
+from production import queries_colors
+from production import said as wording
+from production.forms import rows as lines
+from production.models import Layer, RecipeVersion
+from production.services import recipes
+
+DOSE_ROWS = 8
+DOSE_ROWS_SHOWN = 4
+
+
+class ReferenceField(forms.CharField):
+    """The volume of base that the doses are for, as text → `amounts.Amount`."""
+
+    def clean(self, value):
+        text = super().clean(value)
+        try:
+            amount = amounts.parse(text)
+            recipes.reference_ml(amount.value, amount.unit)
+        except (amounts.AmountError, units.UnitsError, recipes.Refusal) as error:
+            raise forms.ValidationError(str(error)) from error
+        return amount
+
+
+class RecipeForm(forms_base.PlainForm):
+    """What a recipe is, but for its doses. Without `named` the name is fixed."""
+
+    name = forms.CharField(max_length=80, help_text="Your own name for this color.")
+    grade = lines.PickField(label="Base plastisol")
+    reference = ReferenceField(
+        label="Doses are for",
+        max_length=30,
+        initial="1 US cup",
+        help_text="So much base plastisol, such as 1 US cup or 100 mL.",
+    )
+    notes = forms.CharField(
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="What to watch for at the bench.",
+    )
+
+    def __init__(self, *args, named: bool = True, grades: list[Item], **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["grade"].offer(lines.Offer({"": grades}))
+        if len(grades) == 1:
+            self.initial.setdefault("grade", str(grades[0].pk))
+        if not named:
+            del self.fields["name"]
+
+    def facts(self) -> dict:
+        """What the recipe services take, but for the doses."""
+        facts = dict(self.cleaned_data)
+        reference = facts.pop("reference")
+        return facts | {"reference_amount": reference.value, "reference_unit": reference.unit}
+
+
+class ReviseForm(RecipeForm):
+    """A recipe's next version; it carries which version was looked at."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+
+class DoseForm(lines.RowForm):
+    item = lines.PickField(label="Colorant, flake or additive")
+    amount = forms_base.AmountField(label="Amount")
+
+    def __init__(self, *args, offer: lines.Offer, **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["item"].offer(offer)
+        self.fields["amount"].widget.attrs["placeholder"] = "12 drops, ¼ tsp, 1.5 g"
+
+    def clean(self):
+        item, amount = self.cleaned_data.get("item"), self.cleaned_data.get("amount")
+        if item and amount:
+            try:
+                self.cleaned_data["typed"] = forms_base.in_stock_unit(amount, item)
+                self["amount"].help_text = f"Understood: {self.cleaned_data['typed']}."
+            except units.UnitsError as error:
+                self.add_error("amount", f"{item}: {error}")
+        return self.cleaned_data
+
+    def spec(self) -> recipes.DoseSpec:
+        item, amount = self.cleaned_data["item"], self.cleaned_data["amount"]
+        return recipes.DoseSpec(item, amount.value, amount.unit or item.stock_unit)
+
+
+def dose_rows(data, version: RecipeVersion | None = None) -> lines.Rows:
+    """The lines of doses, filled with those of `version`."""
+    doses = list(version.doses.select_related("item")) if version else []
+    items = queries_colors.dosed_items([dose.item_id for dose in doses])
+    return lines.Rows(
+        DoseForm,
+        data,
+        prefix="dose",
+        count=DOSE_ROWS,
+        shown=DOSE_ROWS_SHOWN,
+        offer=lines.Offer(lines.by_kind(items)),
+        initial=[
+            {"item": str(dose.item_id), "amount": wording.said(dose.amount, dose.unit)}
+            for dose in doses
+        ],
+    )
+
+
+class LaminateForm(forms_base.PlainForm):
+    """Two or three recipes in one bait, from the back down."""
+
+    name = forms.CharField(max_length=80, help_text="What the customer calls this color.")
+    top = lines.PickField(label="Back, up")
+    top_share = forms_base.NumberField(label="Share of the back (%)", initial=Decimal(50))
+    middle = lines.PickField(label="Middle", required=False)
+    middle_share = forms_base.NumberField(label="Share of the middle (%)", required=False)
+    below = lines.PickField(label="Belly, down")
+    below_share = forms_base.NumberField(label="Share of the belly (%)", initial=Decimal(50))
+
+    SIDES = (
+        ("top", Layer.Side.TOP),
+        ("middle", Layer.Side.MIDDLE),
+        ("below", Layer.Side.BELOW),
+    )
+
+    def __init__(self, *args, versions: list[RecipeVersion], **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        offer = lines.Offer({"": versions})
+        for field, _ in self.SIDES:
+            self.fields[field].offer(offer)
+
+    def clean(self):
+        facts = self.cleaned_data
+        for field, _ in self.SIDES:
+            share = facts.get(f"{field}_share")
+            if share is not None and not 0 < share < 100:
+                self.add_error(f"{field}_share", "A share is above 0 and below 100 %.")
+        if "middle" in facts and "middle_share" in facts:
+            self._clean_middle(facts["middle"], facts["middle_share"])
+        shares = [facts.get(f"{field}_share") for field, _ in self.SIDES]
+        if not self.errors and (total := sum(share or 0 for share in shares)) != 100:
+            self.add_error(
+                "below_share",
+                f"The shares make {amounts.show(total, '%')} together; they must make 100 %.",
+            )
+        return facts
+
+    def _clean_middle(self, version: RecipeVersion | None, share: Decimal | None) -> None:
+        if version and share is None:
+            self.add_error("middle_share", "Say how much of the bait the middle is.")
+        if share is not None and not version:
+            self.add_error("middle", "Choose the middle's recipe, or leave out its share.")
+
+    def layers(self) -> list[recipes.LayerSpec]:
+        facts = self.cleaned_data
+        return [
+            recipes.LayerSpec(facts[field], share_percent=facts[f"{field}_share"], side=side)
+            for field, side in self.SIDES
+            if facts[field]
+        ]
+
+
+class BaseField(ReferenceField):
+    """How much base to work the doses out for; empty is none."""
+
+    def clean(self, value):
+        return super().clean(value) if str(value or "").strip() else None
+
+
+class BaseForm(forms.Form):
+    base = BaseField(label="Doses for this much base", max_length=30, required=False)

@@ -1,0 +1,22 @@
+"""Plain figures in templates: no trailing zeros, no grouping."""
+
+from decimal import Decimal
+
+from django import template
+
+from inventory import forms_base
+
+register = template.Library()
+MM_PER_INCH = Decimal("25.4")
+
+
+@register.filter
+def figure(value: Decimal | int | None, places: int = 3) -> str:
+    """At most `places` decimals and no trailing zeros: "5.25"; None is nothing."""
+    return "" if value is None else forms_base.number_text(round(Decimal(value), places))
+
+
+@register.filter
+def inches(millimetres: Decimal) -> str:
+    """A length in mm as inches, to the hundredth: "3.94 in"."""
+    return f"{figure(Decimal(millimetres) / MM_PER_INCH, 2)} in"

@@ -82,7 +82,7 @@ class AccountForm(NewPasswordMixin, forms.Form):
         password = typed.get("password")
         if password and "password_again" in typed and password != typed["password_again"]:
             self.add_error("password_again", "The two passwords differ. Type both again.")
-        elif password:
+        if password:
             self.check_password(password, User(username=typed.get("username", "")))
         return typed
 
@@ -216,7 +216,7 @@ class OrderForm(PlainForm):
 
 
 class LineForm(PlainForm):
-    product = forms.TypedChoiceField(required=False, empty_value=None)
+    product = forms.ChoiceField(required=False)
     bags = NumberField(whole=True, at_least=1, at_most=100_000, required=False)
     price = MoneyField(label="Price a bag", required=False)
 
@@ -224,8 +224,11 @@ class LineForm(PlainForm):
         super().__init__(*args, **kwargs)
         names = [(pk, str(product)) for pk, product in products.items()]
         self.fields["product"].choices = [("", "—"), *names]
-        self.fields["product"].coerce = products.__getitem__
+        self.products = products
         self.fields["price"].help_text = f"{currency}; empty: the list price."
+
+    def clean_product(self) -> Product | None:
+        return self.products.get(self.cleaned_data["product"])
 
     def clean(self) -> dict:
         typed = super().clean()

@@ -16,7 +16,9 @@ from shop.views import PER_PAGE, posted
 @require_safe
 def customers(request: HttpRequest) -> HttpResponse:
     text = request.GET.get("q", "").strip()
-    found = Customer.objects.annotate(order_count=Count("orders"), last=Max("orders__ordered_on"))
+    found = Customer.objects.annotate(
+        order_count=Count("orders"), last=Max("orders__ordered_on")
+    ).order_by("name")
     if text:
         found = found.filter(Q(name__icontains=text) | Q(email__icontains=text))
     page = Paginator(found, PER_PAGE).get_page(request.GET.get("page"))

@@ -1,0 +1,192 @@
+"""The door: the first run with its one-time code, signing in and out, and who may work here."""
+
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from production.models import Cup
+from shop.models import Shop, User
+from shop.services import opening_day, people
+from tests import factories
+
+pytestmark = pytest.mark.django_db
+
+CODE = "f00dcafe"
+PASSWORD = "heron lantern gravel"
+ACCOUNT = {"you-username": "wren", "you-password": PASSWORD, "you-password_again": PASSWORD}
+FACTS = {
+    "shop-name": "Lantern Cove Baits",
+    "shop-town": "Millrace, Ohio",
+    "shop-units": "us",
+    "shop-currency": "usd",
+    "shop-time_zone": "America/Chicago",
+    "shop-cups": "3",
+    "shop-cup_ml": "1½ US cup",
+}
+
+
+@pytest.fixture
+def code(data_dir):
+    (data_dir / "first_run_code").write_text(CODE)
+    return data_dir / "first_run_code"
+
+
+def _open(client, **changes):
+    data = {"code": CODE, "start": "own", **ACCOUNT, **FACTS, **changes}
+    return client.post(reverse("welcome"), data)
+
+
+def test_with_nobody_set_up_every_page_leads_to_the_welcome_page(client, data_dir):
+    for name in ("tonight", "books", "sign_in"):
+        assert client.get(reverse(name)).headers["Location"] == reverse("welcome")
+
+
+def test_the_address_alone_grants_nothing(client, code):
+    assert client.get(reverse("welcome")).status_code == 403
+    assert client.get(reverse("welcome"), {"code": "guess"}).status_code == 403
+    assert client.post(reverse("welcome"), {**ACCOUNT, **FACTS, "start": "own"}).status_code == 403
+    assert _open(client, code="guess").status_code == 403
+    assert not User.objects.exists()
+
+
+def test_the_code_opens_the_shop_once_and_signs_its_owner_in(client, code):
+    assert client.get(reverse("welcome"), {"code": CODE}).status_code == 200
+    assert _open(client).headers["Location"] == reverse("tonight")
+    shop, owner = Shop.objects.get(), User.objects.get()
+    assert (shop.name, shop.currency, shop.time_zone) == (
+        "Lantern Cove Baits",
+        "USD",
+        "America/Chicago",
+    )
+    assert owner.is_owner and owner.check_password(PASSWORD)
+    # A US cup is 236.5882365 mL: half a US pint of 28.875 cubic inches (NIST SP 1038).
+    assert list(Cup.objects.values_list("number", "most_ml")) == [
+        (number, Decimal("354.882")) for number in (1, 2, 3)
+    ]
+    assert client.get(reverse("tonight")).status_code == 200
+    assert not code.exists()
+    assert Client().get(reverse("welcome"), {"code": CODE}).status_code == 404
+
+
+def test_ten_wrong_codes_throw_the_code_away(client, code):
+    for _ in range(opening_day.MOST_TRIES - 1):
+        client.get(reverse("welcome"), {"code": "guess"})
+    assert code.exists()
+    client.get(reverse("welcome"), {"code": "guess"})
+    assert not code.exists()
+    assert client.get(reverse("welcome"), {"code": CODE}).status_code == 403
+    # A new code, as the server prints one at its next start, has its own ten tries.
+    code.write_text("a new one")
+    assert client.get(reverse("welcome"), {"code": "guess"}).status_code == 403
+    assert client.get(reverse("welcome"), {"code": "a new one"}).status_code == 200
+
+
+def test_asking_without_a_code_is_no_wrong_try(client, code):
+    for _ in range(opening_day.MOST_TRIES + 1):
+        client.get(reverse("welcome"))
+    assert client.get(reverse("welcome"), {"code": CODE}).status_code == 200
+
+
+def test_an_empty_code_file_opens_nothing(client, code):
+    code.write_text("")
+    assert client.get(reverse("welcome"), {"code": ""}).status_code == 403
+    assert client.get(reverse("welcome"), {"code": " "}).status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "reason"),
+    [
+        ("you-password", "short", "too short"),
+        ("you-password_again", "another heron", "differ"),
+        ("you-username", "two words", "valid username"),
+        ("shop-time_zone", "Mars/Olympus", "valid choice"),
+        ("shop-currency", "dollars", "at most 3"),
+        ("shop-cups", "-1", "less than zero"),
+        ("shop-cup_ml", "NaN", "not an amount"),
+        ("shop-cup_ml", "1 lb", "density"),
+        ("shop-cup_ml", "900 gal", "between 1 mL and 20 L"),
+        ("shop-name", "", "required"),
+    ],
+)
+def test_a_form_that_makes_no_sense_keeps_the_code(client, code, field, typed, reason):
+    answer = _open(client, **{field: typed})
+    assert answer.status_code == 422
+    assert reason in answer.content.decode()
+    assert not User.objects.exists() and not Shop.objects.exists()
+    assert code.exists()
+
+
+def test_a_second_opening_is_refused_and_leaves_no_account():
+    factories.make_shop()
+    facts = {"town": "", "units": "us", "currency": "USD", "time_zone": "UTC"}
+    with pytest.raises(opening_day.AlreadyOpen):
+        opening_day.open_shop(
+            name="Another", **facts, cups=1, cup_ml=Decimal(300), username="x", password=PASSWORD
+        )
+    assert not User.objects.exists() and not Cup.objects.exists()
+
+
+@pytest.fixture
+def marlow(shop):
+    return User.objects.create_user("marlow", password=PASSWORD, role=User.Role.OWNER)
+
+
+def _sign_in(client, password=PASSWORD, **more):
+    return client.post(reverse("sign_in"), {"username": "marlow", "password": password, **more})
+
+
+def test_signing_in_leads_back_to_the_page_one_wanted(client, marlow):
+    wanted = client.get(reverse("books")).headers["Location"]
+    assert wanted == f"{reverse('sign_in')}?next={reverse('books')}"
+    answer = _sign_in(client, next=reverse("books"))
+    assert answer.headers["Location"] == reverse("books")
+
+
+def test_signing_in_leads_nowhere_outside(client, marlow):
+    answer = _sign_in(client, next="https://elsewhere.example/")
+    assert answer.headers["Location"] == reverse("tonight")
+
+
+def test_a_wrong_password_is_said(client, marlow):
+    answer = _sign_in(client, "wrong")
+    assert answer.status_code == 422
+    assert b"error-summary" in answer.content
+
+
+def test_guessing_passwords_is_stopped(client, marlow, settings):
+    for _ in range(settings.AXES_FAILURE_LIMIT):
+        answer = _sign_in(client, "wrong")
+    assert answer.status_code == 429
+    assert b"Too many tries" in answer.content
+    assert _sign_in(client).status_code == 429
+
+
+def test_signing_out_takes_a_post(client, marlow):
+    _sign_in(client)
+    assert client.get(reverse("sign_out")).status_code == 405
+    assert client.get(reverse("tonight")).status_code == 200
+    assert client.post(reverse("sign_out")).headers["Location"] == reverse("sign_in")
+    assert client.get(reverse("tonight")).status_code == 302
+
+
+def test_a_closed_account_is_out_at_once(client, marlow, owner):
+    _sign_in(client)
+    people.change(marlow, role="owner", active=False)
+    assert client.get(reverse("tonight")).status_code == 302
+    assert _sign_in(client).status_code == 422
+
+
+def test_the_shop_never_loses_its_last_owner(marlow, helper):
+    for change in ({"role": "helper", "active": True}, {"role": "owner", "active": False}):
+        with pytest.raises(people.PeopleError, match="needs an owner"):
+            people.change(marlow, **change)
+    people.change(helper, role="owner", active=True)
+    people.change(marlow, role="helper", active=True)
+    assert User.objects.get(pk=marlow.pk).role == "helper"
+
+
+def test_nobody_closes_their_own_account(marlow, owner):
+    with pytest.raises(people.PeopleError, match="your own account"):
+        people.change(marlow, role="owner", active=False, by=marlow)

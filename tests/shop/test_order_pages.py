@@ -1,0 +1,211 @@
+"""The pages of orders and customers, as a browser without scripts sends them."""
+
+import re
+
+import pytest
+from django.urls import reverse
+
+from inventory.services import counts
+from shop.models import Customer, Order
+from shop.services import orders
+from tests.factories import key
+
+pytestmark = pytest.mark.django_db
+
+
+def _order(*lines, **head):
+    data = {"customer": "", "new_customer": "", "due_on": "", "notes": "", **head}
+    data |= {"lines-TOTAL_FORMS": "10", "lines-INITIAL_FORMS": "0"}
+    for number in range(10):
+        product, bags, price = lines[number] if number < len(lines) else ("", "", "")
+        data |= {f"lines-{number}-product": getattr(product, "pk", product)}
+        data |= {f"lines-{number}-bags": bags, f"lines-{number}-price": price}
+    return data
+
+
+def _key_on(page):
+    return re.search(r'name="key" value="([^"]+)"', page.content.decode())[1]
+
+
+def test_an_order_for_a_new_customer_is_taken_in_one_form(owner_client, make_product):
+    first, second = make_product("A", price_minor=650), make_product("B")
+    data = _order((first, "3", ""), (second, "2", "7.25"), new_customer="Juniper Vale")
+    answer = owner_client.post(reverse("order_new"), {**data, "due_on": "2026-12-04"})
+    order = Order.objects.get()
+    assert answer.headers["Location"] == reverse("order", args=[order.pk])
+    assert (order.customer.name, str(order.due_on)) == ("Juniper Vale", "2026-12-04")
+    assert list(order.lines.values_list("bags", "price_minor")) == [(3, 650), (2, 725)]
+
+
+@pytest.mark.parametrize(
+    ("line", "reason"),
+    [
+        (("", "3", ""), "Which product?"),
+        (("P", "", ""), "How many bags?"),
+        (("P", "1½", ""), "whole number"),
+        (("P", "0", ""), "at least 1"),
+        (("P", "-2", ""), "less than zero"),
+        (("P", "NaN", ""), "not an amount"),
+        (("P", "2", "1e309"), "without the e"),
+        (("P", "2", "6,50"), "with a point"),
+        (("987654321", "2", ""), "Select a valid choice"),
+        (("", "", ""), "at least one line"),
+    ],
+)
+def test_an_order_that_makes_no_sense_is_shown_again_as_typed(
+    owner_client, make_product, line, reason
+):
+    product = make_product()
+    filled = (product if line[0] == "P" else line[0], *line[1:])
+    data = _order(filled, new_customer="Juniper Vale", notes="Gate code 4417")
+    answer = owner_client.post(reverse("order_new"), data)
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert reason in page
+    assert "Gate code 4417" in page and "Juniper Vale" in page
+    assert not Order.objects.exists() and not Customer.objects.exists()
+
+
+def test_one_product_stands_on_one_line(owner_client, make_product):
+    product = make_product("Reed Eel")
+    data = _order((product, "1", ""), (product, "2", ""), new_customer="Juniper Vale")
+    answer = owner_client.post(reverse("order_new"), data)
+    assert answer.status_code == 422
+    assert "Reed Eel stands twice" in answer.content.decode()
+
+
+def test_a_customer_is_chosen_or_new_but_not_both_and_not_neither(owner_client, make_product):
+    known = Customer.objects.create(name="Juniper Vale")
+    line = (make_product(), "1", "")
+    for head in (
+        {},
+        {"customer": known.pk, "new_customer": "Ash"},
+        {"new_customer": "juniper vale"},
+    ):
+        assert owner_client.post(reverse("order_new"), _order(line, **head)).status_code == 422
+    assert not Order.objects.exists()
+
+
+def test_an_open_order_is_changed_and_a_shipped_one_is_not(owner_client, make_product, take_order):
+    product = make_product(bagged=4)
+    order = take_order((product, 2))
+    url = reverse("order_edit", args=[order.pk])
+    assert 'value="6.50"' in owner_client.get(url).content.decode()
+    owner_client.post(url, _order((product, "4", "6.00"), customer=order.customer_id))
+    assert list(order.lines.values_list("bags", "price_minor")) == [(4, 600)]
+    orders.ship(key=key(), order=order, by=None)
+    owner_client.post(url, _order((product, "1", ""), customer=order.customer_id))
+    assert order.lines.get().bags == 4
+
+
+def test_the_ship_button_shows_only_when_every_bag_is_filled(
+    helper_client, make_product, take_order
+):
+    full = take_order((make_product("Full", bagged=3), 3))
+    short = take_order((make_product("Short", bagged=2), 3))
+    assert b"Ship all of it" in helper_client.get(reverse("order", args=[full.pk])).content
+    assert b"Ship all of it" not in helper_client.get(reverse("order", args=[short.pk])).content
+
+
+def test_a_helper_ships_and_sees_no_prices(helper_client, helper, make_product, take_order):
+    order = take_order((make_product(bagged=3, price_minor=4321), 3))
+    url = reverse("order", args=[order.pk])
+    page = helper_client.get(url)
+    assert b"43.21" not in page.content and b"129.63" not in page.content
+    helper_client.post(reverse("order_ship", args=[order.pk]), {"key": _key_on(page)})
+    assert order.shipments.get().entry.by == helper
+    assert b"shipped" in helper_client.get(url).content
+
+
+def test_the_owner_sees_what_the_order_comes_to(owner_client, make_product, take_order):
+    order = take_order((make_product(bagged=3, price_minor=4321), 3))
+    assert b"129.63 USD" in owner_client.get(reverse("order", args=[order.pk])).content
+
+
+def test_shipping_too_much_says_so_on_the_order_page(owner_client, make_product, take_order):
+    order = take_order((make_product("Reed Eel", bagged=1), 3))
+    answer = owner_client.post(reverse("order_ship", args=[order.pk]), {"key": "k"})
+    assert answer.status_code == 422
+    assert "Reed Eel: 3 ordered, 1 bagged, 2 short" in answer.content.decode()
+
+
+def test_a_spent_key_of_another_posting_gets_a_fresh_one(owner_client, make_product, take_order):
+    product = make_product(bagged=6)
+    first, second = take_order((product, 3)), take_order((product, 3))
+    owner_client.post(reverse("order_ship", args=[first.pk]), {"key": "spent"})
+    url = reverse("order_ship", args=[second.pk])
+    answer = owner_client.post(url, {"key": "spent"})
+    assert answer.status_code == 422
+    assert "already posted" in answer.content.decode()
+    assert owner_client.post(url, {"key": _key_on(answer)}).status_code == 302
+
+
+def test_the_order_page_keeps_an_undone_shipment_in_sight(owner_client, make_product, take_order):
+    order = take_order((make_product(bagged=3), 3))
+    entry = orders.ship(key=key(), order=order, by=None)
+    counts.undo(key=key(), entry=entry, by=None)
+    page = owner_client.get(reverse("order", args=[order.pk])).content.decode()
+    assert "undone" in page and "Ship all of it" in page
+
+
+def test_orders_are_listed_by_state(owner_client, make_product, take_order):
+    product = make_product(bagged=4)
+    take_order((product, 1), customer="Open Vale")
+    orders.ship(key=key(), order=take_order((product, 1), customer="Gone Vale"), by=None)
+    orders.cancel(take_order((product, 1), customer="Lost Vale"))
+    url = reverse("orders")
+    for state, name in (
+        ("open", b"Open Vale"),
+        ("shipped", b"Gone Vale"),
+        ("cancelled", b"Lost Vale"),
+    ):
+        page = owner_client.get(url, {"status": state}).content
+        assert name in page and page.count(b" Vale</td>") == 1
+    assert owner_client.get(url, {"status": "all"}).content.count(b" Vale</td>") == 3
+    assert owner_client.get(url, {"status": "elsewhere"}).status_code == 404
+
+
+def test_cancelling_takes_a_post(owner_client, make_product, take_order):
+    order = take_order((make_product(), 1))
+    url = reverse("order_cancel", args=[order.pk])
+    assert owner_client.get(url).status_code == 405
+    page = owner_client.post(url, follow=True).content
+    assert b"is cancelled" in page and b"Ship all of it" not in page
+
+
+def test_the_lists_cost_the_same_queries_however_long(
+    owner_client, make_product, take_order, django_assert_max_num_queries
+):
+    def cost(url):
+        with django_assert_max_num_queries(60) as seen:
+            assert owner_client.get(url).status_code == 200
+        return len(seen)
+
+    take_order((make_product("One", loose=3, bagged=2), 3))
+    pages = [reverse("tonight"), reverse("orders"), reverse("customers"), reverse("books")]
+    pages.append(reverse("order", args=[Order.objects.get().pk]))
+    pages.append(reverse("customer", args=[Customer.objects.get().pk]))
+    before = [cost(url) for url in pages]
+    products = [make_product(f"More {n}", loose=7, bagged=1) for n in range(4)]
+    for number in range(5):
+        take_order(*[(product, 2) for product in products], customer=f"Vale {number}")
+    first = Order.objects.order_by("pk").first()
+    orders.change(
+        first, customer=first.customer, lines=[orders.Wanted(product, 3) for product in products]
+    )
+    for n in range(3):
+        take_order((products[n], 1), customer=first.customer.name)
+    assert [cost(url) for url in pages] == before
+
+
+def test_a_customer_is_added_found_and_changed(owner_client):
+    owner_client.post(reverse("customer_new"), {"name": "Juniper Vale", "email": "j@vale.example"})
+    person = Customer.objects.get()
+    assert b"Juniper Vale" in owner_client.get(reverse("customers"), {"q": "juni"}).content
+    assert b"Juniper Vale" not in owner_client.get(reverse("customers"), {"q": "zz"}).content
+    url = reverse("customer", args=[person.pk])
+    owner_client.post(url, {"name": "Juniper Vale", "phone": "555 0100"})
+    person.refresh_from_db()
+    assert person.phone == "555 0100"
+    assert owner_client.post(url, {"name": ""}).status_code == 422
+    assert owner_client.post(reverse("customer_new"), {"name": "Juniper Vale"}).status_code == 422

@@ -91,6 +91,7 @@ def products() -> QuerySet[Product]:
         Product.objects.select_related("item")
         .prefetch_related("contents__bait", f"contents__pattern__{CHIP}", "packaging__item")
         .annotate(bags=Coalesce(Sum("item__lots__on_hand"), 0))
+        .order_by("item__name")
     )
 
 

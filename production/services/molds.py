@@ -11,7 +11,7 @@ from production import molding
 from production.models import Bait, Cavity, Cup, Mold
 from production.services.refusals import Refusal, keep, refuse_taken_name
 
-_THIRD = Decimal("0.001")
+_TENTH, _HUNDREDTH, _THOUSANDTH = Decimal("0.1"), Decimal("0.01"), Decimal("0.001")
 
 
 @dataclass(frozen=True)
@@ -48,8 +48,9 @@ def save_cup(
         raise Refusal(f"There is already a cup {number}.", field="number")
     if least_ml >= most_ml:
         raise Refusal("The least fill must be below the largest.", field="least_ml")
-    cup.number, cup.tare_g, cup.archived = number, tare_g, archived
-    cup.least_ml, cup.most_ml = least_ml, most_ml
+    cup.number, cup.archived = number, archived
+    cup.tare_g = None if tare_g is None else _rounded(tare_g, _HUNDREDTH)
+    cup.least_ml, cup.most_ml = _rounded(least_ml), _rounded(most_ml)
     keep(cup)
     return cup
 
@@ -66,7 +67,7 @@ def save_bait(
     """Makes or changes a bait: a shape and length. Raises Refusal when its name is taken."""
     bait = bait or Bait()
     bait.name, bait.flat, bait.archived = name.strip(), flat, archived
-    bait.length_mm = length_mm.quantize(Decimal("0.1"), ROUND_HALF_EVEN)
+    bait.length_mm = _rounded(length_mm, _TENTH)
     refuse_taken_name(Bait.objects.exclude(pk=bait.pk), bait.name, "bait")
     keep(bait)
     return bait
@@ -88,14 +89,14 @@ def save_mold(
     Raises Refusal: name taken, a bait twice, or baits that together are bigger than the shot."""
     mold = mold or Mold()
     mold.name, mold.copies, mold.archived = name.strip(), copies, archived
-    mold.minutes_per_cycle = minutes_per_cycle
+    mold.minutes_per_cycle = _rounded(minutes_per_cycle, _TENTH)
     refuse_taken_name(Mold.objects.exclude(pk=mold.pk), mold.name, "mold")
-    mold.shot_ml = shot_ml.quantize(_THIRD, ROUND_HALF_EVEN)
+    mold.shot_ml = _rounded(shot_ml)
     _refuse_impossible(mold.shot_ml, cavities)
     keep(mold)
     mold.cavities.all().delete()
     for row, spec in enumerate(cavities):
-        each = spec.bait_ml.quantize(_THIRD, ROUND_HALF_EVEN)
+        each = _rounded(spec.bait_ml)
         keep(Cavity(mold=mold, bait=spec.bait, count=spec.count, bait_ml=each), row=row)
     return mold
 
@@ -114,10 +115,14 @@ def save_weighed_mold(
         raise Refusal(str(error), field="shot_g") from error
     known = [
         # Rounded down, so that rounding alone never makes the baits bigger than their shot.
-        CavitySpec(spec.bait, spec.count, volumes.bait_ml[row].quantize(_THIRD, ROUND_FLOOR))
+        CavitySpec(spec.bait, spec.count, volumes.bait_ml[row].quantize(_THOUSANDTH, ROUND_FLOOR))
         for row, spec in enumerate(cavities)
     ]
     return save_mold(shot_ml=volumes.shot_ml, cavities=known, **facts)
+
+
+def _rounded(value: Decimal, step: Decimal = _THOUSANDTH) -> Decimal:
+    return Decimal(value).quantize(step, ROUND_HALF_EVEN)
 
 
 def _refuse_impossible(shot_ml: Decimal, cavities: Sequence[CavitySpec]) -> None:

@@ -35,6 +35,14 @@ def shots_url(pour, mold, pattern) -> str:
     return f"{reverse('production:shots_new', args=[pour.pk])}?{query}"
 
 
+def shoot(client, url, mold, good, **changes):
+    """Opens the shots page of a mold with one bait, writes `good`, and sends it."""
+    form = client.get(url).context["form"]
+    bait = mold.cavities.get().bait_id
+    data = filled_in(form) | {f"good_{bait}": good, f"seconds_{bait}": ""} | changes
+    return client.post(url, data)
+
+
 def text_of(answer) -> str:
     """What a page says, without its marks."""
     plain = re.sub("<[^>]*>", " ", answer.content.decode())

@@ -74,7 +74,9 @@ class MoldForm(PutAwayMixin, forms_base.PlainForm):
         help_text="From one shot to the next: shoot, set, open, close.",
     )
     shot_ml = measures.VolumeField(
-        label="One shot", required=False, help_text="Baits and sprue together: 26 mL, 1 fl oz."
+        label="Volume of one shot",
+        required=False,
+        help_text="Baits and sprue together: 26 mL, 1 fl oz.",
     )
     shot_g = measures.WeightField(
         label="One shot weighs", required=False, help_text="Everything that came out, untrimmed."
@@ -94,6 +96,12 @@ class MoldForm(PutAwayMixin, forms_base.PlainForm):
     def __init__(self, *args, grades: list[Item], **kwargs) -> None:
         super().__init__(*args, **kwargs)
         self.fields["grade"].offer(lines.Offer({"": grades}, empty="Choose, or write a density"))
+
+    @property
+    def weight_is_used(self) -> bool:
+        """Whether any figure of the weighed shot was typed or is at fault."""
+        fields = ("shot_g", "grade", "density")
+        return any(self[field].errors or (self.is_bound and self[field].data) for field in fields)
 
     @property
     def weighed(self) -> bool:
@@ -161,6 +169,7 @@ def cavity_rows(data, mold: Mold | None = None) -> lines.Rows:
         data,
         prefix="cavity",
         count=CAVITY_ROWS,
+        shown=2,
         offer=lines.Offer({"": baits}),
         initial=[
             {

@@ -14,6 +14,7 @@ from production.services import products
 CONTENT_ROWS = 6
 PACKAGING_ROWS = 4
 CONTENT_ROWS_SHOWN = 2
+PACKAGING_ROWS_SHOWN = 2
 
 
 class BarcodeField(forms.CharField):
@@ -60,7 +61,7 @@ class ContentForm(lines.RowForm):
 
 
 class PackagingForm(lines.RowForm):
-    item = lines.PickField(label="Packaging, part or additive")
+    item = lines.PickField()
     amount = forms_base.AmountField(label="For one bag")
 
     def __init__(self, *args, offer: lines.Offer, **kwargs) -> None:
@@ -117,7 +118,7 @@ def packaging_rows(data, product: Product | None = None) -> lines.Rows:
         data,
         prefix="packaging",
         count=PACKAGING_ROWS,
-        shown=2,
+        shown=PACKAGING_ROWS_SHOWN,
         offer=lines.Offer(lines.by_kind(items)),
         initial=[
             {

@@ -69,13 +69,13 @@ class ReviseForm(RecipeForm):
 
 
 class DoseForm(lines.RowForm):
-    item = lines.PickField(label="Colorant, flake or additive")
+    item = lines.PickField()
     amount = forms_base.AmountField(label="Amount")
 
     def __init__(self, *args, offer: lines.Offer, **kwargs) -> None:
         super().__init__(*args, **kwargs)
         self.fields["item"].offer(offer)
-        self.fields["amount"].widget.attrs["placeholder"] = "12 drops, ¼ tsp, 1.5 g"
+        self.fields["amount"].widget.attrs["placeholder"] = "12 drops"
 
     def clean(self):
         item, amount = self.cleaned_data.get("item"), self.cleaned_data.get("amount")

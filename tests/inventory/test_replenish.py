@@ -1,0 +1,467 @@
+"""Buying: the cheapest packs, one supplier or several, and reorder points that admit what they don't know.
+
+Covers and baskets are compared with trying every count of every pack, priced again here in fractions.
+"""
+
+import itertools
+import math
+import random
+import subprocess
+import sys
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from inventory import replenish
+from inventory.replenish import Pack, Terms
+
+PINT, QUART, GALLON = 473.176473, 946.352946, 3785.411784
+
+
+# -- trying every order ----------------------------------------------------------------------------
+
+
+def price_of(counts, packs, terms):
+    """Goods and shipping of an order, or None where a minimum is missed."""
+    goods = {}
+    for pack, count in zip(packs, counts, strict=True):
+        if not count:
+            continue
+        if count < pack.least:
+            return None
+        each = [Fraction(pack.price)]
+        each += [Fraction(price) for start, price in pack.breaks if count >= start]
+        goods[pack.supplier] = goods.get(pack.supplier, 0) + count * each[-1]
+    total = sum(goods.values())
+    for term in terms:
+        if term.supplier not in goods:
+            continue
+        if goods[term.supplier] < term.minimum:
+            return None
+        free = term.free_from is not None and goods[term.supplier] >= term.free_from
+        total += 0 if free else Fraction(term.shipping)
+    return total
+
+
+def every_order(needs, packs, terms, most):
+    """(total, quantity, packs) of every order that covers the needs (item to amount)."""
+    for counts in itertools.product(range(most + 1), repeat=len(packs)):
+        held = dict.fromkeys(needs, 0)
+        for pack, count in zip(packs, counts, strict=True):
+            held[pack.item] += count * pack.quantity
+        if all(held[item] >= need for item, need in needs.items()):
+            total = price_of(counts, packs, terms)
+            if total is not None:
+                yield total, sum(held.values()), sum(counts)
+
+
+def counts_in(purchase):
+    return {line.pack.key: line.count for line in purchase.lines}
+
+
+def random_pack(pick, key, supplier, item="", most=6):
+    price = pick.randint(4, 12)
+    breaks = [(pick.randint(2, 4), price - pick.randint(1, 2))] if pick.random() < 0.4 else []
+    if breaks and pick.random() < 0.3:
+        breaks.append((breaks[0][0] + 2, 2))
+    return Pack(
+        key, pick.randint(1, most), price, supplier, item, breaks, least=pick.choice([1, 1, 1, 2])
+    )
+
+
+def random_terms(pick, supplier, highest):
+    free_from = pick.choice([None, pick.randint(8, highest)])
+    return Terms(
+        supplier, pick.choice([0, 0, pick.randint(5, 16)]), pick.choice([0, 3, 6]), free_from
+    )
+
+
+# -- covering one need -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(80))
+def test_cover_is_the_cheapest_of_all_orders(seed):
+    """Ten packs of one kind reach any need, break and sum that is drawn here."""
+    pick = random.Random(seed)
+    packs = [random_pack(pick, f"pack {n}", pick.choice("ab")) for n in range(3)]
+    terms = [random_terms(pick, supplier, 20) for supplier in "ab"]
+    need = pick.randint(1, 10)
+    total, quantity, _ = min(every_order({"": need}, packs, terms, most=10))
+    bought = replenish.cover(need, packs, terms=terms)
+    assert (bought.total, bought.quantity) == (total, quantity)
+    assert bought.covers and bought.proven
+    assert price_of([counts_in(bought).get(p.key, 0) for p in packs], packs, terms) == total
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_cover_in_odd_sizes_agrees_with_the_integer_program(seed):
+    """Liquid sizes and prices to the cent, solved a second way by HiGHS (scipy.optimize.milp)."""
+    pick = random.Random(900 + seed)
+    packs = [
+        Pack(
+            f"{size} of {supplier}",
+            size,
+            round(size**0.85 * pick.uniform(0.02, 0.03), 2),
+            supplier,
+            "clear",
+        )
+        for supplier in "ab"
+        for size in pick.sample([118.294118, 236.588237, PINT, QUART, GALLON], 3)
+    ]
+    terms = [Terms(s, pick.choice([0, 30]), pick.choice([6.5, 11]), 60) for s in "ab"]
+    need = pick.uniform(100, 12_000)
+    bought = replenish.cover(need, packs, terms=terms)
+    program = replenish.basket({"clear": need}, packs, terms=terms)
+    assert bought.proven and program.purchase.proven
+    assert bought.total == pytest.approx(program.purchase.total, abs=1e-6)
+
+
+def test_gallon_with_quarts_beats_either_alone():
+    """5 qt: 1 gal + 1 qt is 36 + 11 = 47; two gallons 72, five quarts 55. Reckoned by hand."""
+    bought = replenish.cover(5 * QUART, [Pack("quart", QUART, 11), Pack("gallon", GALLON, 36)])
+    assert counts_in(bought) == {"quart": 1, "gallon": 1}
+    assert bought.total == 47
+
+
+def test_one_more_pack_is_bought_where_the_price_break_pays_for_it():
+    """Nine jars at 5.00 are 45.00, ten at 4.00 are 40.00."""
+    jars = [Pack("jar", 30, 5, breaks=[(10, 4)])]
+    assert counts_in(replenish.cover(270, jars)) == {"jar": 10}
+    assert replenish.cover(270, jars).total == 40
+    assert replenish.cover(210, jars).total == 35
+
+
+def test_order_minimum_is_filled_with_goods():
+    """One bottle at 7.00 isn't sold under 20.00: three are 21.00, one with the 13.00 jug is 20.00."""
+    packs = [Pack("bottle", 100, 7, "dock"), Pack("jug", 150, 13, "dock")]
+    bought = replenish.cover(90, packs, terms=[Terms("dock", minimum=20)])
+    assert counts_in(bought) == {"bottle": 1, "jug": 1}
+    assert bought.total == 20
+
+
+def test_shipping_is_paid_once_to_each_supplier():
+    packs = [Pack("far", 10, 4, "far"), Pack("near", 10, 5, "near")]
+    terms = [Terms("far", shipping=6), Terms("near", shipping=1)]
+    assert replenish.cover(50, packs, terms=terms).total == 5 * 5 + 1
+    assert replenish.cover(80, packs, terms=terms).total == 8 * 4 + 6
+
+
+def test_same_price_leaves_less_over_and_then_fewer_packs_to_open():
+    three = [Pack("big", 12, 9), Pack("small", 3, 3)]
+    assert counts_in(replenish.cover(8, three)) == {"small": 3}
+    assert counts_in(replenish.cover(12, [Pack("small", 3, 3), Pack("big", 12, 12)])) == {"big": 1}
+
+
+def test_thirty_two_small_bottles_are_a_gallon_though_rounding_takes_a_hair():
+    """4 fl oz is 118.29411825 mL (231 in³ / 32), kept as 118.294118: 32 of them miss 8e-6 mL."""
+    bottles = [Pack("4 fl oz", 118.294118, 3)]
+    assert counts_in(replenish.cover(GALLON, bottles)) == {"4 fl oz": 32}
+    assert counts_in(replenish.cover(GALLON * 1.00001, bottles)) == {"4 fl oz": 33}
+
+
+def test_nothing_is_bought_when_the_shelf_covers_the_need():
+    for on_hand in (5, 9):
+        bought = replenish.cover(5, [Pack("bag", 1, 1)], on_hand=on_hand)
+        assert bought == replenish.Purchase()
+        assert bought.covers
+    assert replenish.cover(5, [Pack("bag", 1, 1)], on_hand=-2).quantity == 7
+
+
+def test_need_that_nobody_can_cover_says_so():
+    assert not replenish.cover(5, []).covers
+    gift = [Pack("sample", 1, 0, "dock")]
+    assert not replenish.cover(5, gift, terms=[Terms("dock", minimum=10)]).covers
+    assert replenish.cover(5, gift).total == 0
+
+
+@pytest.mark.parametrize(
+    "figures",
+    [
+        {"quantity": 0},
+        {"quantity": 1e-9},
+        {"quantity": math.nan},
+        {"price": -1},
+        {"price": math.inf},
+        {"breaks": [(1, 2)]},
+        {"breaks": [(5, 2), (5, 1)]},
+        {"breaks": [(5, -2)]},
+        {"least": 0},
+    ],
+)
+def test_pack_that_makes_no_sense_is_refused(figures):
+    with pytest.raises(ValueError, match="jar"):
+        Pack(**({"key": "jar", "quantity": 1, "price": 3} | figures))
+
+
+@pytest.mark.parametrize("need", [math.nan, math.inf])
+def test_need_that_is_no_number_is_refused(need):
+    with pytest.raises(ValueError, match="need"):
+        replenish.cover(need, [Pack("jar", 1, 1)])
+    with pytest.raises(ValueError, match="need"):
+        replenish.basket({"": need}, [Pack("jar", 1, 1)])
+
+
+sizes = st.sampled_from([30.0, 118.294118, 236.588237, PINT, QUART, GALLON])
+cents = st.integers(50, 9000).map(lambda price: price / 100)
+asked = st.builds(
+    Terms,
+    st.sampled_from("abc"),
+    st.sampled_from([0, 15, 40]),
+    st.sampled_from([0, 4.95, 12]),
+    st.sampled_from([None, 25, 75]),
+)
+
+
+@st.composite
+def offers(draw, items=("",)):
+    count = draw(st.integers(1, 6))
+    return [
+        Pack(
+            f"pack {n}",
+            draw(sizes),
+            draw(cents),
+            draw(st.sampled_from("abc")),
+            draw(st.sampled_from(items)),
+        )
+        for n in range(count)
+    ]
+
+
+@settings(deadline=None, max_examples=60)
+@given(offers(), st.lists(asked, max_size=3), st.floats(1, 6000), st.floats(0, 4000))
+def test_cover_is_never_dearer_than_one_supplier_nor_cheaper_for_more(packs, terms, need, more):
+    bought = replenish.cover(need, packs, terms=terms)
+    assert bought.quantity >= need * (1 - 1e-6) - 1e-6
+    for supplier in {pack.supplier for pack in packs}:
+        mine = [pack for pack in packs if pack.supplier == supplier]
+        assert bought.total <= replenish.cover(need, mine, terms=terms).total
+    assert bought.total <= replenish.cover(need + more, packs, terms=terms).total
+    assert bought.total >= replenish.cover(need, packs, terms=terms, on_hand=more).total
+
+
+# -- a basket over suppliers -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_basket_is_the_cheapest_of_all_orders(seed):
+    """Eight packs of one kind reach any need, break and sum that is drawn here."""
+    pick = random.Random(300 + seed)
+    packs = [
+        random_pack(pick, f"{item} of {supplier}", supplier, item, most=4)
+        for item in ("dye", "hook")
+        for supplier in "ab"
+    ]
+    terms = [random_terms(pick, supplier, 16) for supplier in "ab"]
+    needs = {"dye": pick.randint(1, 5), "hook": pick.randint(1, 5)}
+    found = replenish.basket(needs, packs, terms=terms)
+    total, _, _ = min(every_order(needs, packs, terms, most=8))
+    assert found.purchase.total == pytest.approx(float(total), abs=1e-6)
+    assert found.purchase.proven and found.purchase.covers
+    alone = []
+    for supplier in "ab":
+        mine = [pack for pack in packs if pack.supplier == supplier]
+        alone += every_order(needs, mine, terms, most=8)
+    assert found.single_supplier.total == pytest.approx(float(min(alone)[0]), abs=1e-6)
+
+
+@settings(deadline=None, max_examples=40)
+@given(
+    offers(items=("dye", "hook", "bag")),
+    st.lists(asked, max_size=3),
+    st.fixed_dictionaries({item: st.floats(0, 3000) for item in ("dye", "hook", "bag")}),
+)
+def test_basket_is_never_dearer_than_the_best_single_supplier(packs, terms, needs):
+    found = replenish.basket(needs, packs, terms=terms)
+    sold = {pack.item for pack in packs}
+    assert set(found.missing) == {item for item, need in needs.items() if need > 5e-7} - sold
+    for item in sold:
+        assert found.purchase.quantity_of(item) >= needs[item] * (1 - 3e-6) - 1e-6
+    if found.single_supplier:
+        assert len(found.single_supplier.suppliers) == 1
+        assert found.purchase.total <= found.single_supplier.total
+
+
+def test_basket_joins_items_to_reach_free_shipping():
+    """Each alone is cheaper at the cape, but both at the dock ship free: 24 + 18 = 42 against 40 + 9."""
+    packs = [
+        Pack("dye", 100, 24, "dock", "dye"),
+        Pack("dye", 100, 23, "cape", "dye"),
+        Pack("hooks", 50, 18, "dock", "hook"),
+        Pack("hooks", 50, 17, "cape", "hook"),
+    ]
+    terms = [Terms("dock", shipping=10, free_from=40), Terms("cape", shipping=9)]
+    found = replenish.basket({"dye": 100, "hook": 40}, packs, terms=terms)
+    assert found.purchase.suppliers == ("dock",)
+    assert found.purchase.total == 42
+    assert found.single_supplier.total == 42
+
+
+def test_two_suppliers_are_used_where_that_pays_and_the_single_one_is_priced_beside_it():
+    packs = [
+        Pack("dye", 100, 10, "dock", "dye"),
+        Pack("dye", 100, 40, "cape", "dye"),
+        Pack("hooks", 50, 60, "dock", "hook"),
+        Pack("hooks", 50, 15, "cape", "hook"),
+    ]
+    terms = [Terms("dock", shipping=5), Terms("cape", shipping=5)]
+    found = replenish.basket({"dye": 100, "hook": 40}, packs, terms=terms)
+    assert found.purchase.suppliers == ("cape", "dock")
+    assert (found.purchase.goods, found.purchase.shipping) == (25, 10)
+    assert found.single_supplier.total == 40 + 15 + 5
+
+
+def test_item_that_nobody_sells_is_named_and_the_rest_is_bought():
+    found = replenish.basket({"dye": 10, "glint": 5}, [Pack("dye", 10, 4, "dock", "dye")])
+    assert found.missing == ("glint",)
+    assert found.purchase.total == 4
+    assert not found.purchase.covers
+
+
+def test_basket_is_empty_when_the_shelf_has_everything():
+    found = replenish.basket({"dye": 10}, [Pack("dye", 10, 4, "", "dye")], on_hand={"dye": 12})
+    assert found.purchase.lines == ()
+    assert found.purchase.covers
+
+
+def test_solver_with_no_time_still_gives_an_order_and_says_it_is_not_proven():
+    packs = [Pack(f"{s}{n}", n, 3 * n**0.9, s, "dye") for s in "abc" for n in (3, 7, 11, 19)]
+    terms = [Terms(s, shipping=4, free_from=90) for s in "abc"]
+    found = replenish.basket({"dye": 997}, packs, terms=terms, time_limit=0)
+    assert found.purchase.quantity >= 997 * (1 - 1e-6)
+    assert not found.purchase.proven
+
+
+# -- history ---------------------------------------------------------------------------------------
+
+
+def test_item_never_used_has_no_class_and_no_reorder_point():
+    for usage in ([], [0], [0] * 90):
+        history = replenish.classify_demand(usage)
+        assert history.kind == "no use yet"
+        assert (history.adi, history.cv2, history.mean) == (None, None, 0)
+        assert history.too_short
+        level = replenish.level_from_history(usage, 7)
+        assert level.too_short
+        assert level.reorder_point is None and level.safety_stock is None
+
+
+def test_item_used_once_has_an_even_size_and_is_too_short_to_tell():
+    assert replenish.classify_demand([3]).kind == "smooth"
+    once = replenish.classify_demand([0, 0, 3, 0])
+    assert (once.kind, once.adi, once.cv2) == ("intermittent", 4, 0)
+    assert once.too_short
+
+
+def test_history_has_to_have_seen_two_lead_times():
+    usage = [2, 3, 2, 2, 3, 2] * 4
+    assert not replenish.level_from_history(usage, 12).too_short
+    assert replenish.level_from_history(usage, 13).too_short
+
+
+def test_smooth_use_takes_the_formula():
+    """Mean 5, sd 1 over 9 days at 95 %: 45 + 1.644854 × 3, the sd with n - 1 for 101 days."""
+    usage = [4, 6] * 50 + [5]
+    level = replenish.level_from_history(usage, 9, service=0.95)
+    assert not level.resampled
+    assert level.reorder_point == pytest.approx(45 + 1.6448536269514722 * 3)
+    assert level.safety_stock == pytest.approx(level.reorder_point - 45)
+
+
+def test_lumpy_use_takes_an_amount_that_its_history_can_add_up_to():
+    """40 once in ten days: in 7 days at most one use in 85 % of lead times, two in 97 %, binomial."""
+    usage = [0, 0, 0, 40, 0, 0, 0, 0, 0, 0] * 6
+    level = replenish.level_from_history(usage, 7, service=0.95)
+    assert level.resampled
+    assert level.reorder_point == 80
+    assert replenish.level_from_history(usage, 7, service=0.8).reorder_point == 40
+
+
+def test_same_history_always_gives_the_same_reorder_point():
+    usage = [random.Random(8).choice([0, 0, 0, 5.5, 21]) for _ in range(80)]
+    usage[3:6] = [7, 0, 30]
+    first = replenish.level_from_history(usage, 5)
+    assert first == replenish.level_from_history(list(usage), 5)
+
+
+def test_reorder_point_is_never_under_the_mean_use():
+    """One pour in thirty days takes 300: at a service of 50 % the quantile alone would be nothing."""
+    usage = ([0] * 29 + [300]) * 4
+    level = replenish.level_from_history(usage, 10, service=0.5)
+    assert level.reorder_point == pytest.approx(100)
+    assert level.safety_stock == 0
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.lists(st.floats(0, 1e9), max_size=60), st.floats(0, 40), st.floats(0, 9))
+def test_any_history_gives_a_finite_level_or_says_it_is_too_short(usage, lead_time, lead_time_sd):
+    level = replenish.level_from_history(usage, lead_time, lead_time_sd=lead_time_sd)
+    if level.too_short:
+        assert level.history.too_short_for(lead_time)
+    else:
+        assert math.isfinite(level.reorder_point)
+        assert level.safety_stock >= 0
+
+
+@pytest.mark.parametrize("bad", [-1, math.nan, math.inf])
+def test_use_that_cannot_have_happened_is_refused(bad):
+    with pytest.raises(ValueError, match="used"):
+        replenish.classify_demand([1, bad, 2])
+
+
+def test_open_orders_and_planned_pours_are_netted_before_buying():
+    assert replenish.to_order(20, 60, on_hand=15) == 45
+    assert replenish.to_order(20, 60, on_hand=15, on_order=10) == 0
+    assert replenish.to_order(20, 60, on_hand=15, on_order=10, planned=12) == 47
+    assert replenish.to_order(20, 0, on_hand=5) == 15
+
+
+@pytest.mark.parametrize("service", [0.49, 1, 1.2, math.nan])
+def test_service_beyond_reason_is_refused(service):
+    with pytest.raises(ValueError, match="service"):
+        replenish.safety_stock(service, lead_time=3, demand_sd=1)
+    with pytest.raises(ValueError, match="service"):
+        replenish.level_from_history([1] * 40, 3, service=service)
+
+
+def test_order_quantity_refuses_what_has_no_answer():
+    assert replenish.economic_order_quantity(0, 8, 0.2) == 0
+    with pytest.raises(ValueError, match="holding"):
+        replenish.economic_order_quantity(10, 8, 0)
+    with pytest.raises(ValueError, match="keep up"):
+        replenish.economic_order_quantity(10, 8, 1, making_rate=10)
+    for tiers in ([], [(5, 3)], [(0, 3), (10, 3)], [(0, 3), (0, 2)]):
+        with pytest.raises(ValueError, match="price|tier"):
+            replenish.discounted_order_quantity(100, 8, 0.2, tiers)
+
+
+@pytest.mark.parametrize("incremental", [False, True])
+@pytest.mark.parametrize("seed", range(25))
+def test_no_other_quantity_costs_less_than_the_discounted_order(seed, incremental):
+    """Yearly cost reckoned from what an order of each quantity really pays."""
+    pick = random.Random(seed)
+    demand, order_cost, rate = pick.uniform(50, 900), pick.uniform(2, 60), pick.uniform(0.1, 0.4)
+    tiers = [(0, 10.0), (pick.randint(20, 90), 9.5), (pick.randint(100, 300), 8.5)]
+    best = replenish.discounted_order_quantity(
+        demand, order_cost, rate, tiers, incremental=incremental
+    )
+
+    def yearly(quantity):
+        paid = quantity * [price for start, price in tiers if start <= quantity][-1]
+        if incremental:
+            ends = [*(start for start, _ in tiers[1:]), math.inf]
+            paid = sum(
+                max(0, min(quantity, end) - start) * price
+                for (start, price), end in zip(tiers, ends, strict=True)
+            )
+        return (order_cost + paid) * demand / quantity + rate * paid / 2
+
+    assert best.cost == pytest.approx(yearly(best.quantity))
+    assert all(best.cost <= yearly(quantity) * (1 + 1e-12) for quantity in range(1, 1200))
+
+
+def test_reading_the_module_loads_neither_numpy_nor_scipy():
+    code = "import sys, inventory.replenish; print(sorted({'numpy', 'scipy', 'django'} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

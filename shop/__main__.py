@@ -189,11 +189,13 @@ def fill_demo() -> None:
     if set_up_already():
         environment.say("This shop is set up already: --demo changes nothing.")
         return
+    environment.say("Filling the demo shop ...")
     password = os.urandom(6).hex()
     try:
-        call_command("demo", "--owner", "demo", "--password", password)
+        with open(os.devnull, "w") as quiet:
+            call_command("demo", "--owner", "demo", "--password", password, stdout=quiet)
     except CommandError as error:
-        environment.say("No demo: {}".format(error))
+        environment.say(str(error))
         return
     environment.say("Demo shop: sign in as demo with the password {}".format(password))
 

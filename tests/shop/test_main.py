@@ -222,6 +222,16 @@ def stop(process: subprocess.Popen) -> str:
     return rest
 
 
+def manage(data: Path, script: str) -> str:
+    """Run a line of Python on a shop that is not being served; return what it printed."""
+    script = (
+        "from django.contrib.auth import get_user_model; from shop.models import Shop; " + script
+    )
+    result = run(ROOT, "manage.py", "shell", "-v", "0", "-c", script, EVENING_POUR_DATA=str(data))
+    assert result.returncode == 0, result.stderr
+    return result.stdout.strip()
+
+
 def link_in(said: str) -> str:
     """The link that was printed."""
     return re.search(r"http://127\.0\.0\.1:\d+/\S*", said).group()
@@ -275,16 +285,23 @@ def test_the_demo_fills_an_empty_shop_once_and_never_again(tmp_path):
         owner, password = re.search(r"sign in as (\S+) with the password (\S+)", said).groups()
         assert "welcome" not in said
         stop(process)
-    script = "from django.contrib.auth import get_user_model; import sys;"
-    script += (
-        f"print(get_user_model().objects.get(username={owner!r}).check_password({password!r}))"
-    )
-    result = run(
-        ROOT, "manage.py", "shell", "-v", "0", "-c", script, EVENING_POUR_DATA=str(tmp_path)
-    )
-    assert result.stdout.strip() == "True", result.stderr
+    user = f"get_user_model().objects.get(username={owner!r})"
+    answer = manage(tmp_path, f"print({user}.check_password({password!r}))")
+    assert answer == "True"
 
     with serving(tmp_path, "--demo") as (process, said):
         assert "--demo changes nothing" in said
         assert "password" not in said
         stop(process)
+
+
+@needs_posix
+def test_the_demo_leaves_a_shop_with_data_alone_and_serves_on(tmp_path):
+    with serving(tmp_path) as (process, _said):
+        stop(process)
+    manage(tmp_path, "Shop.objects.create(id=1, name='Left bank')")
+    with serving(tmp_path, "--demo") as (process, said):
+        assert "No demo: " in said
+        assert "/welcome/?code=" in link_in(said)
+        stop(process)
+    assert manage(tmp_path, "print(Shop.objects.get().name)") == "Left bank"

@@ -190,12 +190,8 @@ class CustomerForm(forms.ModelForm):
 
 
 class OrderForm(PlainForm):
-    customer = forms.ModelChoiceField(
-        Customer.objects.all(), required=False, empty_label="A new customer"
-    )
-    new_customer = forms.CharField(
-        label="New customer's name", required=False, max_length=120, help_text="If not in the list."
-    )
+    customer = forms.ModelChoiceField(Customer.objects.all(), required=False, empty_label="Choose…")
+    new_customer = forms.CharField(label="Or a new customer's name", required=False, max_length=120)
     due_on = DayField(label="Due", required=False)
     notes = forms.CharField(
         required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
@@ -220,12 +216,11 @@ class LineForm(PlainForm):
     bags = NumberField(whole=True, at_least=1, at_most=100_000, required=False)
     price = MoneyField(label="Price a bag", required=False)
 
-    def __init__(self, *args, products: dict[str, Product], currency: str, **kwargs) -> None:
+    def __init__(self, *args, products: dict[str, Product], **kwargs) -> None:
         super().__init__(*args, **kwargs)
         names = [(pk, str(product)) for pk, product in products.items()]
         self.fields["product"].choices = [("", "—"), *names]
         self.products = products
-        self.fields["price"].help_text = f"{currency}; empty: the list price."
 
     def clean_product(self) -> Product | None:
         return self.products.get(self.cleaned_data["product"])

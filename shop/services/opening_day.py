@@ -90,7 +90,10 @@ def open_demo(*, username: str, password: str) -> User:
     if set_up_already() or Shop.objects.exists():
         raise AlreadyOpen("The shop is open already.")
     owner = _make_owner(username, password)
-    build.load(owner=owner)
+    try:
+        build.load(owner=owner)
+    except build.NotEmpty as error:
+        raise AlreadyOpen(str(error)) from error
     return owner
 
 

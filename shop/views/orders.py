@@ -128,10 +128,7 @@ def _lines_form(request: HttpRequest, found: Order | None) -> forms.LinesFormSet
         posted(request),
         initial=initial,
         prefix="lines",
-        form_kwargs={
-            "products": choices,
-            "currency": request.shop.currency if request.shop else "",
-        },
+        form_kwargs={"products": choices},
     )
     lines.extra = forms.MOST_LINES - len(initial)
     return lines

@@ -11,8 +11,8 @@ from typing import NamedTuple
 from inventory import packs as packs_
 from inventory.packs import Pack, Purchase, Terms
 
-# Never met by the packs of one item; past it only the most promising partial orders go on.
-_PATIENCE = 20_000
+# Met only where a minimum is many times the need; past it only the most promising orders go on.
+_PATIENCE = 10_000
 
 
 class _Label(NamedTuple):
@@ -52,16 +52,15 @@ def cover(
         return Purchase()
     by_supplier = packs_.terms_by_supplier(packs, terms)
     target = packs_.target_micro(short)
-    limit = _cheapest_of_one_pack(packs, by_supplier, target)
-    if limit is None:
+    simple = min(_of_one_pack(packs, by_supplier, target), key=_rank, default=None)
+    if simple is None:
         return Purchase(covers=False)
     ordered = sorted(packs, key=_rate)
     groups = {
         pack.supplier: [p for p in ordered if p.supplier == pack.supplier] for pack in ordered
     }
-    labels, proven = _search(list(groups.values()), by_supplier, target, limit)
-    complete = [label for label in labels if label.quantity >= target]
-    best = min(complete, key=lambda label: (label.total, label.quantity, label.packs))
+    labels, proven = _search(list(groups.values()), by_supplier, target, simple.total)
+    best = min([*(label for label in labels if label.quantity >= target), simple], key=_rank)
     purchase = packs_.priced(reversed(list(_steps(best))), by_supplier, proven)
     assert purchase is not None, "a settled order has met its minimums"
     return purchase
@@ -71,25 +70,28 @@ def _rate(pack: Pack) -> float:
     return pack.lowest_price_micro / pack.quantity_micro
 
 
-def _cheapest_of_one_pack(
+def _rank(label: _Label) -> tuple[int, int, int]:
+    return label.total, label.quantity, label.packs
+
+
+def _of_one_pack(
     packs: Sequence[Pack], terms: Mapping[str, Terms], target: int
-) -> int | None:
-    """The least total (millionths) of an order of one pack size: the mark that any mix has to meet."""
-    totals = []
+) -> Iterator[_Label]:
+    """Complete orders of one pack size: the cheapest is the mark that any mix has to meet."""
     for pack in packs:
         term = terms[pack.supplier]
         enough = max(pack.least, -(-target // pack.quantity_micro))
         counts = {enough}
         for start, price in pack.tiers:
             each = round(price * packs_.MICRO)
-            counts.add(max(enough, start))
-            for goods in (term.minimum_micro, term.free_from_micro or 0):
+            for goods in (0, term.minimum_micro, term.free_from_micro or 0):
                 counts.add(max(enough, start, -(-goods // each) if each else 0))
         for count in counts:
             goods = count * pack.each_micro(count)
             if goods >= term.minimum_micro:
-                totals.append(goods + term.shipping_micro(goods))
-    return min(totals, default=None)
+                total = goods + term.shipping_micro(goods)
+                held = count * pack.quantity_micro
+                yield _Label(total, None, held, count, (None, pack, count))
 
 
 def _search(

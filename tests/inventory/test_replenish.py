@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory import replenish
+from inventory import cover, replenish
 from inventory.replenish import Pack, Terms
 
 PINT, QUART, GALLON = 473.176473, 946.352946, 3785.411784
@@ -167,6 +167,17 @@ def test_nothing_is_bought_when_the_shelf_covers_the_need():
         assert bought == replenish.Purchase()
         assert bought.covers
     assert replenish.cover(5, [Pack("bag", 1, 1)], on_hand=-2).quantity == 7
+
+
+def test_search_cut_short_still_covers_the_need_and_says_so(monkeypatch):
+    packs = [Pack(f"{size}{s}", size, size**0.9, s) for s in "ab" for size in (3, 7, 11)]
+    terms = [Terms("a", minimum=60), Terms("b", minimum=75)]
+    proven = replenish.cover(41, packs, terms=terms)
+    monkeypatch.setattr(cover, "_PATIENCE", 2)
+    bought = replenish.cover(41, packs, terms=terms)
+    assert proven.proven and not bought.proven
+    assert bought.quantity >= 41
+    assert bought.total >= proven.total >= 60
 
 
 def test_need_that_nobody_can_cover_says_so():

@@ -1,0 +1,141 @@
+"""Suppliers and the packs they sell."""
+
+import pytest
+from django.urls import reverse
+
+from inventory.models import Pack, Supplier
+from tests import factories
+from tests.inventory.pages import page, queries_of
+
+pytestmark = pytest.mark.django_db
+LIST = reverse("inventory:suppliers")
+NEW = reverse("inventory:supplier_new")
+FACTS = {"name": "Gray Heron Supply", "lead_time_days": "9"}
+
+
+def test_an_empty_list_says_what_to_do(owner_client):
+    assert NEW in page(owner_client, LIST)
+
+
+def test_a_supplier_is_written_down_and_changed(owner_client):
+    owner_client.post(NEW, {**FACTS, "order_minimum_minor": "50", "shipping_minor": "12.50"})
+    supplier = Supplier.objects.get()
+    assert (supplier.order_minimum_minor, supplier.shipping_minor) == (5000, 1250)
+    assert "50.00 USD" in page(owner_client, LIST)
+    url = reverse("inventory:supplier_edit", args=[supplier.pk])
+    assert 'value="12.50"' in page(owner_client, url)
+    owner_client.post(url, {**FACTS, "lead_time_days": "4"})
+    supplier.refresh_from_db()
+    assert (supplier.lead_time_days, supplier.shipping_minor) == (4, 0)
+
+
+@pytest.mark.parametrize(
+    ("field", "text"),
+    [
+        ("name", ""),
+        ("email", "heron"),
+        ("lead_time_days", "9.5"),
+        ("lead_time_days", "-1"),
+        ("lead_time_days", "1e309"),
+        ("order_minimum_minor", "NaN"),
+        ("shipping_minor", "12,50"),
+        ("shipping_minor", "1.999"),
+    ],
+)
+def test_a_wrong_fact_is_refused_at_its_field_and_kept(owner_client, field, text):
+    response = owner_client.post(NEW, {**FACTS, "notes": "ask for Rue", field: text})
+    assert response.status_code == 422
+    assert list(response.context["form"].errors) == [field]
+    assert "ask for Rue" in response.content.decode()
+    assert not text or f'value="{text}"' in response.content.decode()
+    assert not Supplier.objects.exists()
+
+
+def test_two_suppliers_of_one_name_are_refused(owner_client):
+    owner_client.post(NEW, FACTS)
+    assert owner_client.post(NEW, FACTS).status_code == 422
+    other = factories.make_supplier("Blue Kettle Pigments")
+    url = reverse("inventory:supplier_edit", args=[other.pk])
+    response = owner_client.post(url, FACTS)
+    assert response.status_code == 422
+    assert "<h1>Blue Kettle Pigments</h1>" in response.content.decode()
+
+
+def test_a_pack_is_added_in_any_unit_and_removed(owner_client):
+    item = factories.make_item(name="Copper dusk")
+    supplier = factories.make_supplier()
+    url = reverse("inventory:pack_new", args=[item.pk])
+    assert "Add a pack of Copper dusk" in page(owner_client, url)
+    facts = {"supplier": supplier.pk, "name": "4 fl oz bottle", "price_minor": "6.50"}
+    response = owner_client.post(url, {**facts, "quantity": "4 fl oz"})
+    assert response.url == reverse("inventory:item", args=[item.pk])
+    pack = Pack.objects.get()
+    # Four US fluid ounces are 118.29411825 mL: NIST Handbook 44, appendix C.
+    assert (pack.quantity, pack.price_minor) == (118_294_118, 650)
+    assert "4 fl oz bottle" in page(owner_client, response.url)
+    assert "4 fl oz bottle" in page(
+        owner_client, reverse("inventory:supplier_edit", args=[supplier.pk])
+    )
+    remove = reverse("inventory:pack_delete", args=[pack.pk])
+    assert "Remove this pack?" in page(owner_client, remove)
+    assert Pack.objects.exists()
+    assert owner_client.post(remove).url == response.url
+    assert not Pack.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("field", "text"),
+    [
+        ("quantity", "0"),
+        ("quantity", "4 g"),
+        ("quantity", "1,5"),
+        ("price_minor", "-1"),
+        ("name", ""),
+    ],
+)
+def test_a_pack_that_makes_no_sense_is_refused(owner_client, field, text):
+    item = factories.make_item()
+    facts = {
+        "supplier": factories.make_supplier().pk,
+        "name": "bottle",
+        "quantity": "118",
+        "price_minor": "6.50",
+        field: text,
+    }
+    response = owner_client.post(reverse("inventory:pack_new", args=[item.pk]), facts)
+    assert response.status_code == 422
+    assert list(response.context["form"].errors) == [field]
+    assert not Pack.objects.exists()
+
+
+def test_the_same_pack_twice_is_refused(owner_client):
+    item = factories.make_item()
+    url = reverse("inventory:pack_new", args=[item.pk])
+    facts = {
+        "supplier": factories.make_supplier().pk,
+        "name": "bottle",
+        "quantity": "118",
+        "price_minor": "6.50",
+    }
+    owner_client.post(url, facts)
+    assert owner_client.post(url, facts).status_code == 422
+    assert Pack.objects.count() == 1
+
+
+def test_without_suppliers_a_pack_says_what_comes_first(owner_client):
+    item = factories.make_item()
+    assert NEW in page(owner_client, reverse("inventory:pack_new", args=[item.pk]))
+
+
+@pytest.mark.parametrize("name", ["supplier_edit", "pack_new", "pack_delete"])
+def test_unknown_numbers_are_not_found(owner_client, name):
+    page(owner_client, reverse(f"inventory:{name}", args=[999]), 404)
+
+
+def test_the_list_takes_as_many_queries_for_20_suppliers_as_for_10(owner_client):
+    for number in range(10):
+        factories.make_supplier(f"Supplier {number}")
+    ten = queries_of(owner_client, LIST)
+    for number in range(10, 20):
+        factories.make_supplier(f"Supplier {number}")
+    assert queries_of(owner_client, LIST) == ten

@@ -63,4 +63,4 @@ def packs_of(items: list[Item]) -> dict[int, list[Pack]]:
 
 def places_in_use() -> QuerySet[Place]:
     stocked = Count("lot", filter=Q(lot__on_hand__gt=0))
-    return Place.objects.annotate(lots_here=stocked).filter(lots_here__gt=0)
+    return Place.objects.annotate(lots_here=stocked).filter(lots_here__gt=0).order_by("name")

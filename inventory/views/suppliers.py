@@ -24,7 +24,7 @@ FACTS = [
 
 @require_http_methods(["GET", "HEAD"])
 def suppliers(request: HttpRequest) -> HttpResponse:
-    found = Supplier.objects.annotate(pack_count=Count("packs"))
+    found = Supplier.objects.annotate(pack_count=Count("packs")).order_by("name")
     context = {"page_obj": paging.page(request, found)}
     return render(request, "inventory/suppliers.html", context)
 

@@ -18,7 +18,9 @@ MOST_SHOTS = 500
 class PlanForm(forms_base.PlainForm):
     """What the next batch is for. Sent with GET: nothing is posted by it."""
 
-    color = forms.ChoiceField(label="Color")
+    color = forms.ChoiceField(
+        label="Color", error_messages={"required": "Choose a color, or free hand."}
+    )
     base = forms_base.AmountField(
         label="Or so much base",
         required=False,
@@ -35,7 +37,7 @@ class PlanForm(forms_base.PlainForm):
 
     def __init__(self, *args, **kwargs) -> None:
         super().__init__(*args, **kwargs)
-        self.targets = bench_choices.targets()
+        self.targets = bench_choices.targets(self.data.get("color", ""))
         self.fields["color"].choices = bench_choices.grouped(self.targets)
         self.fields["cup"].queryset = Cup.objects.filter(archived=False)
         molds = list(Mold.objects.filter(archived=False))
@@ -54,7 +56,7 @@ class PlanForm(forms_base.PlainForm):
                 label="Shots", whole=True, at_least=1, at_most=MOST_SHOTS, required=False
             )
         self.fields["leftover"] = bench_amounts.LotField(
-            bench_choices.leftovers(),
+            bench_choices.leftovers(self.data.get("leftover", "")),
             label="Start from a leftover",
             empty_label="Fresh base only",
             label_of=lambda lot: lot.label,

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from inventory.models import Lot
+from inventory.models import Item, Lot
 from inventory.wording import quantity_text
 from production import batch_plan, pour_record, queries
 from production.models import Batch, Layer, Mold, Pattern, RecipeVersion, Shots
@@ -20,14 +20,18 @@ class Target:
     share: int = batch_plan.WHOLE
 
 
-def targets() -> dict[str, Target]:
-    """Each recipe's newest version, each layer of a laminate, and a mix by hand: by form value."""
+def targets(also: str = "") -> dict[str, Target]:
+    """Each recipe's newest version, each layer of a laminate, and a mix by hand: by form value.
+
+    `also`: a version asked for by an open page, kept though a newer one was written meanwhile."""
     found = []
     newest: dict[int, RecipeVersion] = {}
     versions = RecipeVersion.objects.filter(recipe__archived=False).select_related(
         "recipe", "grade"
     )
     for version in versions.order_by("recipe__name", "-number"):
+        if str(version.pk) == also:
+            newest[version.recipe_id] = version
         newest.setdefault(version.recipe_id, version)
     for version in newest.values():
         found.append(Target(str(version.pk), "Recipes", str(version.recipe), version))
@@ -59,9 +63,15 @@ def batch_text(batch: Batch) -> str:
     return f"{batch}{cup} · {quantity_text(pour_record.total_left(batch), 'mL')} left"
 
 
-def leftovers() -> list[Lot]:
-    """Poured plastic on hand, each with a `label` that names its color."""
+def leftovers(also: str = "") -> list[Lot]:
+    """Poured plastic on hand, each with a `label` that names its color.
+
+    `also`: a lot asked for by an open page, kept though it was used up meanwhile."""
     lots = list(queries.leftovers())
+    if also.isdecimal() and len(also) < 18 and also not in {str(lot.pk) for lot in lots}:
+        lots += Lot.objects.filter(pk=also, item__kind=Item.Kind.LEFTOVER).select_related(
+            "item", "batch__version__recipe"
+        )
     for lot, name in zip(lots, leftover_names(lots), strict=True):
         lot.label = (
             f"{name} · {lot.get_form_display()} · {quantity_text(lot.on_hand, 'mL')} of base · "

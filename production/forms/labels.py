@@ -4,7 +4,6 @@ from django import forms
 
 from inventory import forms_base, units
 from inventory.models import Lot
-from inventory.wording import quantity_text
 from production import label_stock
 
 MOST_LABELS = 1000
@@ -56,4 +55,5 @@ def bags_on_hand(lot: Lot) -> int:
 
 
 def _text(lot: Lot) -> str:
-    return f"{lot.item.name} · {lot.number} · {quantity_text(lot.on_hand, 'each')} bags"
+    count = bags_on_hand(lot)
+    return f"{lot.item.name} · {lot.number} · {count} bag" + "s" * (count != 1)

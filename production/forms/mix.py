@@ -1,6 +1,10 @@
 """What really went into the cup: base, leftover, the planned doses and whatever else."""
 
+import re
+from decimal import Decimal
+
 from django import forms
+from django.db.models import Q
 
 from inventory import forms_base, queries, units
 from inventory.models import Item, Lot
@@ -36,7 +40,7 @@ class MixForm(forms_base.PostingForm):
         self.items |= {dose.item.pk: dose.item for dose in plan.doses}
         if version:
             self.items[version.grade_id] = version.grade
-        self.stock = _stock(self.items)
+        self.stock = _stock(self.items, also=self._posted_lots())
         self._base_fields()
         for dose in plan.doses:
             self._dose_fields(dose)
@@ -53,6 +57,23 @@ class MixForm(forms_base.PostingForm):
                 label="How much", max_length=60, required=False
             )
 
+    def _posted_lots(self) -> list[str]:
+        """Lots that were offered when the form was opened; a second press may find them empty."""
+        found = (value for name, value in self.data.items() if "lot" in name)
+        return [pk for pk in found if str(pk).isdecimal() and len(str(pk)) < 18]
+
+    def _planned(self, name: str, planned: int) -> dict[str, Decimal]:
+        """The planned quantity by the rounded text that stands for it on the page.
+
+        It travels with the form: the same press twice must say the same, though the leftover that
+        it was planned with is gone after the first."""
+        self.fields[f"planned_{name}"] = forms.IntegerField(
+            widget=forms.HiddenInput, initial=planned, required=False
+        )
+        sent = str(self.data.get(f"planned_{name}", "")) if self.is_bound else ""
+        exact = int(sent) if re.fullmatch("[0-9]{1,12}", sent) else planned
+        return {quantity_text(exact, "mL"): units.from_micro(exact)}
+
     def _base_fields(self) -> None:
         bases = [item for item in self.items.values() if item.kind == Item.Kind.PLASTISOL]
         self.grade = self.version.grade if self.version else next(iter(bases), None)
@@ -68,20 +89,18 @@ class MixForm(forms_base.PostingForm):
             initial=None if first is None or first.on_hand < self.plan.fresh else str(first.pk),
         )
         if self.grade:
-            exact = quantity_text(self.plan.fresh, "mL")
             self.fields["base"] = SaidField(
                 item=self.grade,
                 label="Fresh base",
-                initial=exact,
-                known={exact: _decimal(self.plan.fresh)},
+                initial=quantity_text(self.plan.fresh, "mL"),
+                known=self._planned("base", self.plan.fresh),
             )
         if self.leftover:
-            exact = quantity_text(self.plan.use, "mL")
             self.fields["use"] = SaidField(
                 item=self.leftover.item,
                 label="Of the leftover",
-                initial=exact,
-                known={exact: _decimal(self.plan.use)},
+                initial=quantity_text(self.plan.use, "mL"),
+                known=self._planned("use", self.plan.use),
                 help_text="In mL of base.",
             )
 
@@ -92,9 +111,12 @@ class MixForm(forms_base.PostingForm):
             lot=lots[0] if lots else None,
             label=dose.item.name,
             initial=dose.text or f"0 {dose.item.stock_unit}",
-            known={measure.text: measure.made for measure in dose.measures},
+            help_text=_ways(dose),
         )
         self.fields[f"lot_{dose.item.pk}"] = LotField(lots, label="From")
+        if len(lots) < 2:
+            # Nothing to choose: one decision less for gloved hands.
+            self.fields[f"lot_{dose.item.pk}"].widget = forms.HiddenInput()
 
     @property
     def dose_rows(self) -> list[tuple]:
@@ -203,15 +225,24 @@ class MixForm(forms_base.PostingForm):
         return lots[0] if lots else None
 
 
-def _decimal(millionths: int):
-    return units.from_micro(millionths)
+def _ways(dose: batch_plan.PlannedDose) -> str:
+    """A dose in its stock unit and as hands measure it: “3.137 mL: ½ tsp + ⅛ tsp, or 63 drops”."""
+    if not dose.add:
+        return "Enough of it is in the leftover."
+    exact = quantity_text(dose.add, dose.item.stock_unit)
+    text = f"{exact}: {', or '.join(measure.text for measure in dose.measures)}."
+    if dose.best and dose.best.rough:
+        text += (
+            f" Off by {dose.error_percent} %: a bigger batch or a thinned bottle measures better."
+        )
+    return text
 
 
-def _stock(items: dict[int, Item]) -> dict[int, list[Lot]]:
-    """Each item's lots in stock, in the order of drawing: one query."""
+def _stock(items: dict[int, Item], also: list[str]) -> dict[int, list[Lot]]:
+    """Each item's lots in stock and those in `also`, in the order of drawing: one query."""
     found: dict[int, list[Lot]] = {}
-    lots = Lot.objects.in_stock().filter(item__in=items).first_expiring_first()
-    for lot in lots:
+    offered = Lot.objects.filter(Q(on_hand__gt=0) | Q(pk__in=also), item__in=items)
+    for lot in offered.first_expiring_first():
         lot.item = items[lot.item_id]
         found.setdefault(lot.item_id, []).append(lot)
     return found

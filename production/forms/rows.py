@@ -53,6 +53,8 @@ class RowForm(forms_base.PlainForm):
     def __init__(self, *args, **kwargs) -> None:
         kwargs.setdefault("use_required_attribute", False)
         super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            field.error_messages["required"] = "Fill this in, or leave the whole line empty."
 
     @property
     def typed(self) -> bool:

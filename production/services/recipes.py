@@ -81,7 +81,9 @@ def revise(
     The solid pattern follows to the version returned; laminates keep the one they name. Raises
     Refusal when a newer version exists than the one that was looked at."""
     Recipe.objects.select_for_update().get(pk=version.recipe_id)
-    newest = RecipeVersion.objects.filter(recipe=version.recipe_id).order_by("-number").first()
+    # Locked, so that a batch mixed at this moment either freezes it first or waits.
+    versions = RecipeVersion.objects.select_for_update().filter(recipe=version.recipe_id)
+    newest = versions.order_by("-number").first()
     if newest.pk != version.pk:
         raise Refusal(
             f"{version} was replaced by version {newest.number} meanwhile. Change the newest one."

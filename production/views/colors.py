@@ -21,7 +21,7 @@ PAGE = 50
 
 @require_safe
 def colors(request: HttpRequest) -> HttpResponse:
-    text = request.GET.get("q", "").strip()[:80]
+    text = request.GET.get("q", "").replace("\0", "").strip()[:80]
     away = request.GET.get("away") == "1"
     patterns = queries_colors.find_patterns(text, archived=away)
     page = Paginator(patterns, PAGE).get_page(request.GET.get("page"))

@@ -59,7 +59,9 @@ def opening_arrivals(on: date) -> list[receiving.Arrival]:
                 whole * share // units.MICRO for whole in (pack.quantity, pack.price_minor * CENT)
             )
             keeps = shelf.OPENED_KEEPS if stocked.kind == Item.Kind.PLASTISOL else None
-            arrivals.append(_arrival(pack, quantity, cost, f"{pack.pk:03d}-{number}", on, keeps))
+            arrivals.append(
+                _arrival(pack, quantity, cost, f"{_number(stocked.name)}-{number}", on, keeps)
+            )
     return arrivals
 
 
@@ -69,9 +71,14 @@ def bought_arrivals(lines: list[tuple], on: date, supplier: str) -> list[receivi
     for item, name, count, expires_in in lines:
         pack = Pack.objects.get(item__name=item, supplier__name=supplier, name=name)
         cost = pack.price_minor * count * CENT
-        code = f"{pack.pk:03d}-{on:%j}"
+        code = f"{_number(item)}-{on:%j}"
         arrivals.append(_arrival(pack, pack.quantity * count, cost, code, on, expires_in))
     return arrivals
+
+
+def _number(item: str) -> str:
+    """The item's number in its supplier's list, as far as the demo knows."""
+    return f"{[stocked.name for stocked in shelf.ITEMS].index(item) + 1:02d}"
 
 
 def _arrival(

@@ -17,7 +17,7 @@ from inventory.forms_base import (
 )
 from inventory.models import Place
 from production.models import Product
-from shop.models import Customer, Shop, User
+from shop.models import Customer, Order, Shop, User
 from shop.services import orders
 
 MOST_LINES = 10
@@ -209,6 +209,11 @@ class OrderForm(PlainForm):
         elif new and Customer.objects.filter(name__iexact=new).exists():
             self.add_error("new_customer", "This customer is in the list. Choose the name there.")
         return typed
+
+    def ask_again(self, twin: Order) -> None:
+        """The same order was taken today already: is it meant?"""
+        self.fields["really"] = forms.BooleanField(required=False, label="Yes, take it again")
+        self.add_error(None, f"The same order was taken today: it is order {twin.pk}. Once more?")
 
 
 class LineForm(PlainForm):

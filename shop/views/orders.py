@@ -103,13 +103,9 @@ def _order_page(
 
 def _order_form(request: HttpRequest, form: forms.OrderForm, found: Order | None) -> HttpResponse:
     lines = _lines_form(request, found)
-    if request.method == "POST" and all([form.is_valid(), lines.is_valid()]):
-        try:
-            saved = _save(form.cleaned_data, lines.wanted(), found)
-        except service.OrderError as error:
-            form.add_error(None, str(error))
-        else:
-            return redirect("order", pk=saved.pk)
+    clear = request.method == "POST" and all([form.is_valid(), lines.is_valid()])
+    if clear and (saved := _save(request, form, lines.wanted(), found)):
+        return redirect("order", pk=saved.pk)
     page = {"form": form, "lines": lines, "order": found}
     status = 422 if form.is_bound else 200
     return render(request, "shop/order_form.html", page, status=status)
@@ -134,9 +130,23 @@ def _lines_form(request: HttpRequest, found: Order | None) -> forms.LinesFormSet
     return lines
 
 
-def _save(typed: dict, wanted: list[service.Wanted], found: Order | None) -> Order:
-    facts = {"lines": wanted, "due_on": typed["due_on"], "notes": typed["notes"]}
-    customer = typed["customer"] or Customer(name=typed["new_customer"])
+def _save(
+    request: HttpRequest, form: forms.OrderForm, wanted: list[service.Wanted], found: Order | None
+) -> Order | None:
+    """The order as saved; None when there is something to answer first: the form then says what."""
+    typed = form.cleaned_data
+    facts = {
+        "customer": typed["customer"] or Customer(name=typed["new_customer"]),
+        "lines": wanted,
+        "due_on": typed["due_on"],
+    }
     if found:
-        return service.change(found, customer=customer, **facts)
-    return service.take(customer=customer, **facts)
+        try:
+            return service.change(found, **facts, notes=typed["notes"])
+        except service.OrderError as error:
+            form.add_error(None, str(error))
+            return None
+    if typed["customer"] and not request.POST.get("really") and (twin := service.twin(**facts)):
+        form.ask_again(twin)
+        return None
+    return service.take(**facts, notes=typed["notes"])

@@ -70,6 +70,22 @@ def test_the_code_opens_the_shop_once_and_signs_its_owner_in(client, code):
     assert Client().get(reverse("welcome"), {"code": CODE}).status_code == 404
 
 
+def test_the_demo_shop_opens_from_the_welcome_page(client, code):
+    answer = client.post(reverse("welcome"), {"code": CODE, "start": "demo", **ACCOUNT})
+    assert answer.headers["Location"] == reverse("tonight")
+    assert Shop.objects.get().demo
+    assert User.objects.get(username="wren").is_owner
+    page = client.get(reverse("tonight")).content.decode()
+    assert "Start tonight" in page and "First steps" not in page
+
+
+def test_the_demo_never_goes_into_a_shop_that_has_data():
+    factories.make_item()
+    with pytest.raises(opening_day.AlreadyOpen):
+        opening_day.open_demo(username="x", password=PASSWORD)
+    assert not User.objects.exists() and not Shop.objects.exists()
+
+
 def test_ten_wrong_codes_throw_the_code_away(client, code):
     for _ in range(opening_day.MOST_TRIES - 1):
         client.get(reverse("welcome"), {"code": "guess"})

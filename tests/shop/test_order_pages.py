@@ -74,6 +74,20 @@ def test_one_product_stands_on_one_line(owner_client, make_product):
     assert "Reed Eel stands twice" in answer.content.decode()
 
 
+def test_the_same_order_sent_twice_is_asked_about(owner_client, make_product):
+    known = Customer.objects.create(name="Juniper Vale")
+    product = make_product()
+    data = _order((product, "3", ""), customer=known.pk)
+    owner_client.post(reverse("order_new"), data)
+    answer = owner_client.post(reverse("order_new"), data)
+    assert answer.status_code == 422
+    assert b"it is order" in answer.content and b'name="really"' in answer.content
+    assert owner_client.post(reverse("order_new"), {**data, "really": "on"}).status_code == 302
+    other = _order((product, "4", ""), customer=known.pk)
+    assert owner_client.post(reverse("order_new"), other).status_code == 302
+    assert Order.objects.count() == 3
+
+
 def test_a_customer_is_chosen_or_new_but_not_both_and_not_neither(owner_client, make_product):
     known = Customer.objects.create(name="Juniper Vale")
     line = (make_product(), "1", "")

@@ -6,10 +6,11 @@ from inventory import units
 
 
 def quantity_text(millionths: int, unit: str) -> str:
-    """ "12.5 mL", "3": at most three decimals, no trailing zeros, thousands grouped."""
+    """For people: "164.7 mL", "9.93 mL", "0.835 g", "3". Four figures or so, no trailing zeros."""
     value = units.from_micro(millionths)
-    rounded = value.quantize(Decimal("0.001") if abs(value) < 100 else Decimal("0.1"))
-    text = f"{rounded:,f}"
+    size = abs(value)
+    step = "0.1" if size >= 10 else "0.01" if size >= 1 else "0.001"
+    text = f"{value.quantize(Decimal(step)):,f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     if text == "-0":

@@ -1,6 +1,7 @@
 """Settings. Everything a shop keeps lies in one data folder; the environment can override the rest."""
 
 import os
+import tempfile
 from pathlib import Path
 
 import environ
@@ -97,8 +98,8 @@ else:
                     "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;"
                 ),
             },
-            # A file, since threads of one test can't share a database in memory.
-            "TEST": {"NAME": BASE_DIR / "test.sqlite3"},
+            # A file, since threads of one test can't share a database in memory; one for each run.
+            "TEST": {"NAME": Path(tempfile.gettempdir()) / f"evening-pour-{os.getpid()}.sqlite3"},
         }
     }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"

@@ -11,13 +11,13 @@ from tests import factories
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 
-@pytest.fixture(autouse=True)
-def plain_static(settings):
-    """Pages are drawn without collecting and hashing the static files first."""
-    settings.STORAGES = {
-        **settings.STORAGES,
-        "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
-    }
+def pytest_configure() -> None:
+    """Static files are served as they lie in the checkout: not collected, hashed or compressed."""
+    from django.conf import settings
+
+    plain = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
+    settings.STORAGES = {**settings.STORAGES, "staticfiles": plain}
+    settings.STATIC_ROOT = settings.BASE_DIR / "static"
     settings.WHITENOISE_AUTOREFRESH = True
 
 

@@ -5,7 +5,9 @@ from pathlib import Path
 
 import pytest
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+CHROMIUM = (
+    shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+)
 AXE = Path(__file__).parent / "vendor" / "axe-4.14.1.min.js"
 
 
@@ -14,7 +16,9 @@ def pytest_collection_modifyitems(items):
         if "tests/browser" in item.nodeid.replace("\\", "/"):
             item.add_marker(pytest.mark.browser)
             if not CHROMIUM:
-                item.add_marker(pytest.mark.skip(reason="No Chromium found: install it to run these."))
+                item.add_marker(
+                    pytest.mark.skip(reason="No Chromium found: install it to run these.")
+                )
 
 
 @pytest.fixture(scope="session")

@@ -9,6 +9,7 @@ from django.urls import reverse
 from inventory import units
 from inventory.models import Entry, Lot
 from production.models import Batch
+from production.services import recipes
 from tests import factories
 from tests.production import bench_helpers as bench
 
@@ -315,3 +316,37 @@ def test_plan_page_offers_recipes_molds_cups_and_leftovers(owner_client, pour, v
     text = bench.text_of(owner_client.get(reverse("production:batch_new", args=[pour.pk])))
     for words in ("Moss Lantern", "Reed Eel four · 26 mL a shot", "Cup 1", "Start from a leftover"):
         assert words in text
+
+
+def test_same_press_twice_posts_once_though_the_bottle_is_empty_now(
+    owner_client, pour, version, shelf
+):
+    url = bench.plan_url(pour, version.pk, base="2000 mL")
+    data = bench.filled_in(owner_client.get(url).context["form"])
+    data |= {"base_lot": str(shelf["base"].pk)}
+    first, second = owner_client.post(url, data), owner_client.post(url, data)
+    shelf["base"].refresh_from_db()
+    assert shelf["base"].on_hand == 0
+    assert (first.status_code, second.status_code) == (302, 302)
+    assert batches() == 1
+
+
+def test_several_measures_are_added_up(owner_client, pour, version, moss, shelf):
+    url = bench.plan_url(pour, version.pk, base="100 mL")
+    bench.mix(owner_client, url, **{f"dose_{moss.pk}": "2 × 1 mL + 4 drops"})
+    line = Entry.objects.get(kind="batch").movements.get(lot=shelf["moss"])
+    assert (line.quantity, line.said) == (-factories.micro("2.2"), "2 × 1 mL + 4 drops")
+
+
+def test_recipe_revised_while_the_page_was_open_still_goes_into_the_cup(
+    owner_client, pour, version, base
+):
+    url = bench.plan_url(pour, version.pk, base="30 mL")
+    data = bench.filled_in(owner_client.get(url).context["form"])
+    bench.mix(owner_client, url)
+    version.refresh_from_db()
+    recipes.revise(
+        version, grade=base, reference_amount=Decimal(100), reference_unit="mL", doses=[]
+    )
+    assert owner_client.post(url, data).status_code == 302
+    assert {batch.version for batch in Batch.objects.all()} == {version}

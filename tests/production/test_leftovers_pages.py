@@ -267,3 +267,23 @@ def test_leftover_of_an_undone_batch_or_another_evening_is_not_found(
 
 def test_helper_can_settle_a_leftover(helper_client, pour, pale):
     assert settle(helper_client, mixed(pour, pale), "10 mL").status_code == 302
+
+
+def test_same_press_twice_goes_on_with_a_leftover_once(owner_client, pour, pale, dark):
+    cup = mixed(pour, pale, 60)
+    url = bench.plan_url(pour, dark.pk, base="180 mL", leftover=cup.lot_id)
+    data = bench.filled_in(owner_client.get(url).context["form"])
+    first, second = owner_client.post(url, data), owner_client.post(url, data)
+    assert (first.status_code, second.status_code) == (302, 302)
+    assert Batch.objects.filter(version=dark).count() == 1
+
+
+def test_whole_leftover_is_drawn_to_the_last_drop(owner_client, pour, pale, dark):
+    # A third of a mL has no short decimal: the page rounds it, the ledger must not.
+    cup = mixed(pour, pale, 60)
+    mold = factories.make_mold(shot_ml="7.777")
+    bench.shoot(owner_client, bench.shots_url(pour, mold, pale.layers.get().pattern), mold, "1")
+    assert on_hand(cup) % 1000
+    bench.mix(owner_client, bench.plan_url(pour, dark.pk, base="180 mL", leftover=cup.lot_id))
+    cup.lot.refresh_from_db()
+    assert (cup.lot.on_hand, cup.lot.count_me) == (0, False)

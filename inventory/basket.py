@@ -216,6 +216,11 @@ def _one_tier_a_pack(program: _Program) -> None:
     tiers: dict[Pack, dict[int, float]] = {}
     for i, choice in enumerate(program.choices):
         taken = program.taken[i]
+        if choice.least == 1 and not choice.pack.breaks:
+            # Any count will do, so that the supplier's yes is enough.
+            program.at_least({i: -1, program.used[choice.pack.supplier]: choice.most}, 0)
+            program.at_least({taken: -1}, 0)
+            continue
         program.at_least({i: -1, taken: choice.most}, 0)
         program.at_least({i: 1, taken: -choice.least}, 0)
         tiers.setdefault(choice.pack, {})[taken] = -1

@@ -12,7 +12,7 @@ from inventory import packs as packs_
 from inventory.packs import Pack, Purchase, Terms
 
 # Met only where a minimum is many times the need; past it only the most promising orders go on.
-_PATIENCE = 10_000
+_PATIENCE = 50_000
 
 
 class _Label(NamedTuple):

@@ -1,0 +1,120 @@
+"""Every page of the demo shop at phone width: no axe violation, nothing wider than the screen."""
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from inventory.models import Entry, Item, Lot, Pack, Supplier
+from production.models import Bagging, Bait, Batch, Cup, Mold, Pattern, Pour, Product, Recipe
+from shop.models import Customer, Order, User
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+PLAIN = [
+    "tonight",
+    "burn",
+    "customers",
+    "customer_new",
+    "orders",
+    "order_new",
+    "books",
+    "setup",
+    "shop_edit",
+    "person_new",
+    "place_new",
+    "inventory:shelf",
+    "inventory:item_new",
+    "inventory:opening",
+    "inventory:buying",
+    "inventory:receive",
+    "inventory:suppliers",
+    "inventory:supplier_new",
+    "production:colors",
+    "production:recipe_new",
+    "production:pattern_new",
+    "production:cups",
+    "production:cup_new",
+    "production:bait_new",
+    "production:molds",
+    "production:mold_new",
+    "production:products",
+    "production:product_new",
+    "production:pours",
+    "production:bags",
+    "production:bag",
+    "production:labels",
+]
+
+
+def _addresses() -> list[str]:
+    """Every page that is read, with rows of the demo shop behind it."""
+    pour = Pour.objects.filter(batches__lot__on_hand__gt=0).first()
+    batch = Batch.objects.filter(pour=pour, lot__on_hand__gt=0).first()
+    shots = Entry.objects.filter(kind="shots").first()
+    bagged = Bagging.objects.first()
+    open_order = Order.objects.filter(status="open").first()
+    one = {
+        "inventory:item": Item.objects.filter(kind="colorant").first(),
+        "inventory:item_edit": Item.objects.filter(kind="flake").first(),
+        "inventory:lot": bagged.lot,
+        "inventory:count": Lot.objects.in_stock().first(),
+        "inventory:waste": Lot.objects.in_stock().first(),
+        "inventory:entry": shots,
+        "inventory:entry_undo": shots,
+        "inventory:supplier_edit": Supplier.objects.first(),
+        "inventory:pack_new": Item.objects.filter(kind="colorant").first(),
+        "inventory:pack_delete": Pack.objects.first(),
+        "production:recipe": Recipe.objects.first(),
+        "production:recipe_revise": Recipe.objects.first(),
+        "production:pattern": Pattern.objects.filter(layers__position=2).first(),
+        "production:cup_edit": Cup.objects.first(),
+        "production:bait_edit": Bait.objects.first(),
+        "production:mold": Mold.objects.first(),
+        "production:mold_edit": Mold.objects.first(),
+        "production:product": Product.objects.first(),
+        "production:product_edit": Product.objects.first(),
+        "production:pour": pour,
+        "production:pour_close": pour,
+        "production:batch_new": pour,
+        "production:shots_new": pour,
+        "production:bagging": bagged.lot,
+        "customer": Customer.objects.first(),
+        "order": open_order,
+        "order_edit": open_order,
+        "person_edit": User.objects.first(),
+    }
+    addresses = [reverse(name) for name in PLAIN]
+    addresses += [reverse(name, args=[row.pk]) for name, row in one.items()]
+    addresses.append(reverse("production:leftover", args=[pour.pk, batch.pk]))
+    addresses.append(reverse("production:shots_new", args=[pour.pk]) + "?pattern=1&mold=1")
+    return addresses
+
+
+@pytest.fixture
+def demo(page, live_server):
+    from shop.demo import build
+
+    owner = User.objects.create(username="wren", role="owner")
+    build.load(owner=owner)
+    client = Client()
+    client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
+    cookie = client.cookies["sessionid"].value
+    page.context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+    return live_server.url
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_page_can_be_read_by_everyone_on_a_phone(page, demo, axe, problems, scheme):
+    page.emulate_media(color_scheme=scheme)
+    found = []
+    for address in _addresses():
+        answer = page.goto(demo + address)
+        if answer.status != 200:
+            found.append(f"{address}: answered {answer.status}")
+            continue
+        found += [f"{address}: {line}" for line in axe()]
+        wide = page.evaluate("document.documentElement.scrollWidth")
+        if wide > 360:
+            found.append(f"{address}: {wide} px wide")
+    assert found == []
+    assert problems == []

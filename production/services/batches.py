@@ -55,6 +55,8 @@ def mix(
         day,
         melts=1 + max((d.lot.melts for d in draws), default=0),
     )
+    # Two batches mixed at once are numbered one after the other.
+    Pour.objects.select_for_update(of=("self",)).get(pk=pour.pk)
     number = pour.batches.count() + 1
     name = str(version.recipe) if version else "free hand"
     event = ledger.Event(
@@ -132,10 +134,7 @@ def _contents(draws: list[ledger.Draw]) -> dict[int, int]:
 
 def draws_for(part: Part, day: date) -> list[ledger.Draw]:
     """The draws of one part, by the bench's rule: never refused (rule 3)."""
-    if part.lot:
-        picked = [(part.lot, part.quantity)]
-    else:
-        picked = queries.pick(part.item, part.quantity)
+    picked = [(part.lot, part.quantity)] if part.lot else queries.pick(part.item, part.quantity)
     if not picked:
         found = lots.open_lot(part.item, Lot.Form.PACK, day, found=True, count_me=True, cost=None)
         picked = [(found, part.quantity)]

@@ -32,8 +32,7 @@ def label(lot: Lot, shop) -> labels.BagLabel:
 
 
 def length_text(length_mm: Decimal, system: str) -> str:
-    """A bait's length in the person's units: “4 in”, to a twentieth of an inch, or “100 mm”."""
+    """A bait's length in the person's units: “4 in”, to a hundredth of an inch, or “100 mm”."""
     if system == "metric":
         return f"{forms_base.number_text(length_mm)} mm"
-    inches = round(length_mm / MM_PER_INCH * 20) / Decimal(20)
-    return f"{forms_base.number_text(inches)} in"
+    return f"{forms_base.number_text(round(length_mm / MM_PER_INCH, 2))} in"

@@ -40,6 +40,7 @@ class PlanForm(forms_base.PlainForm):
         self.targets = bench_choices.targets(self.data.get("color", ""))
         self.fields["color"].choices = bench_choices.grouped(self.targets)
         self.fields["cup"].queryset = Cup.objects.filter(archived=False)
+        self.fields["cup"].choices = [("", "No cup chosen"), *bench_choices.cup_texts().items()]
         molds = list(Mold.objects.filter(archived=False))
         for number in range(1, FILLS + 1):
             self.fields[f"mold_{number}"] = forms.TypedChoiceField(
@@ -79,6 +80,8 @@ class PlanForm(forms_base.PlainForm):
                 fills.append((mold, shots))
             elif mold and f"shots_{number}" not in self.errors:
                 self.add_error(f"shots_{number}", "How many shots of this mold?")
+            elif shots and f"mold_{number}" not in self.errors:
+                self.add_error(f"mold_{number}", "Shots of which mold?")
         cleaned["fills"] = fills
         if not self.errors and not fills and not cleaned.get("base"):
             self.add_error("base", "Choose a mold and its shots, or write how much base.")

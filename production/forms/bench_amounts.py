@@ -97,7 +97,9 @@ def _own_measure(said: str) -> bool:
 
 
 class SaidField(forms.CharField):
-    """Text → `Said`, or None when left empty."""
+    """Text → `Said`, or None when left empty.
+
+    `estimate`: millionths that stand in, marked ≈, for words without any figure to go by."""
 
     def __init__(
         self,
@@ -105,16 +107,22 @@ class SaidField(forms.CharField):
         item: Item,
         lot: Lot | None = None,
         known: Mapping[str, Decimal] | None = None,
+        estimate: int = 0,
         **kwargs,
     ) -> None:
-        self.item, self.lot, self.known = item, lot, known
+        self.item, self.lot, self.known, self.estimate = item, lot, known, estimate
         super().__init__(max_length=60, required=kwargs.pop("required", False), **kwargs)
         self.widget.attrs.setdefault("autocomplete", "off")
         self.widget.attrs.pop("maxlength", None)
 
     def clean(self, value):
         text = super().clean(value)
-        return understand(text, self.item, self.lot, self.known) if text else None
+        if not text:
+            return None
+        said = understand(text, self.item, self.lot, self.known)
+        if said.guessed and not said.millionths:
+            return Said(self.estimate, said.said, guessed=True)
+        return said
 
 
 class LotField(forms.TypedChoiceField):

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from inventory.models import Item, Lot
 from inventory.wording import quantity_text
 from production import batch_plan, pour_record, queries
-from production.models import Batch, Layer, Mold, Pattern, RecipeVersion, Shots
+from production.models import Batch, Cup, Layer, Mold, Pattern, RecipeVersion, Shots
 
 
 @dataclass(frozen=True)
@@ -56,6 +56,21 @@ def grouped(targets: dict[str, Target]) -> list:
 
 def mold_text(mold: Mold) -> str:
     return f"{mold} · {mold.shot_ml.normalize():f} mL a shot"
+
+
+def cup_texts() -> dict[int, str]:
+    """Each cup's number and largest fill, and what still stands in it, by the cup's id."""
+    standing = Batch.objects.filter(
+        lot__on_hand__gt=0, lot__form=Lot.Form.LIQUID, cup__isnull=False
+    ).select_related("version__recipe")
+    held = {
+        batch.cup_id: str(batch.version.recipe if batch.version else batch) for batch in standing
+    }
+    return {
+        cup.pk: f"{cup} · up to {cup.most_ml.normalize():f} mL"
+        + (f" · holds {held[cup.pk]}" if cup.pk in held else "")
+        for cup in Cup.objects.filter(archived=False)
+    }
 
 
 def batch_text(batch: Batch) -> str:

@@ -1,7 +1,6 @@
 """What really went into the cup: base, leftover, the planned doses and whatever else."""
 
 import re
-from decimal import Decimal
 
 from django import forms
 from django.db.models import Q
@@ -62,8 +61,9 @@ class MixForm(forms_base.PostingForm):
         found = (value for name, value in self.data.items() if "lot" in name)
         return [pk for pk in found if str(pk).isdecimal() and len(str(pk)) < 18]
 
-    def _planned(self, name: str, planned: int) -> dict[str, Decimal]:
-        """The planned quantity by the rounded text that stands for it on the page.
+    def _planned(self, name: str, planned: int) -> dict:
+        """How a `SaidField` knows the planned quantity by the rounded text that the page shows, and
+        takes it as its estimate when what was said has no figure: a batch has some base.
 
         It travels with the form: the same press twice must say the same, though the leftover that
         it was planned with is gone after the first."""
@@ -72,7 +72,8 @@ class MixForm(forms_base.PostingForm):
         )
         sent = str(self.data.get(f"planned_{name}", "")) if self.is_bound else ""
         exact = int(sent) if re.fullmatch("[0-9]{1,12}", sent) else planned
-        return {quantity_text(exact, "mL"): units.from_micro(exact)}
+        known = {quantity_text(exact, "mL"): units.from_micro(exact)}
+        return {"known": known, "estimate": exact}
 
     def _base_fields(self) -> None:
         bases = [item for item in self.items.values() if item.kind == Item.Kind.PLASTISOL]
@@ -93,14 +94,14 @@ class MixForm(forms_base.PostingForm):
                 item=self.grade,
                 label="Fresh base",
                 initial=quantity_text(self.plan.fresh, "mL"),
-                known=self._planned("base", self.plan.fresh),
+                **self._planned("base", self.plan.fresh),
             )
         if self.leftover:
             self.fields["use"] = SaidField(
                 item=self.leftover.item,
                 label="Of the leftover",
                 initial=quantity_text(self.plan.use, "mL"),
-                known=self._planned("use", self.plan.use),
+                **self._planned("use", self.plan.use),
                 help_text="In mL of base.",
             )
 

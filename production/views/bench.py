@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
-from inventory import forms_base
+from inventory import forms_base, units
 from inventory.models import Entry, Movement
 from inventory.wording import quantity_text
 from production import pour_record
@@ -52,15 +52,16 @@ def batch_mix(request: HttpRequest, pk: int) -> HttpResponse:
         if entry:
             _say(request, entry)
             return redirect("production:pour", pk)
+    total = mixing.total_volume(form.planned_contents())
     context = {
         "pour": pour,
         "form": form,
         "plan": plan,
         "target": target,
-        "asked": asked,
         "leftover": leftover,
         "cup": cup,
-        "total": mixing.total_volume(form.planned_contents()),
+        "total": total,
+        "under_least": cup and total < units.to_micro(cup.least_ml),
         "other_grade": _other_grade(target.version, leftover),
     }
     return render(

@@ -350,3 +350,41 @@ def test_recipe_revised_while_the_page_was_open_still_goes_into_the_cup(
     )
     assert owner_client.post(url, data).status_code == 302
     assert {batch.version for batch in Batch.objects.all()} == {version}
+
+
+@pytest.mark.parametrize("typed", ["a glug", "3 ladles"])
+def test_base_in_a_measure_without_a_figure_is_taken_as_planned(
+    owner_client, pour, version, shelf, typed
+):
+    url = bench.plan_url(pour, version.pk, base="30 mL")
+    assert bench.mix(owner_client, url, base=typed).status_code == 302
+    line = Entry.objects.get(kind="batch").movements.get(lot=shelf["base"])
+    assert (line.quantity, line.said, line.estimated) == (-factories.micro(30), typed, True)
+
+
+def test_base_weighed_without_a_density_is_taken_as_planned(owner_client, pour):
+    base = factories.make_item("plastisol", "Old base")
+    lot = factories.make_lot(base, 500)
+    version = factories.make_recipe("Old Reed", grade=base, doses={})
+    url = bench.plan_url(pour, version.pk, base="30 mL")
+    assert bench.mix(owner_client, url, base="31 g").status_code == 302
+    line = Entry.objects.get(kind="batch").movements.get(lot=lot)
+    assert (line.quantity, line.said, line.estimated) == (-factories.micro(30), "31 g", True)
+
+
+def test_cup_that_holds_something_says_so(owner_client, pour, version):
+    cup = factories.make_cup()
+    bench.mix(owner_client, bench.plan_url(pour, version.pk, base="200 mL", cup=cup.pk))
+    page = owner_client.get(reverse("production:batch_new", args=[pour.pk]))
+    assert "Cup 1 · up to 400 mL · holds Moss Lantern" in bench.text_of(page)
+
+
+def test_batch_under_its_cup_s_least_fill_is_said(owner_client, pour, version):
+    cup = factories.make_cup()
+    page = owner_client.get(bench.plan_url(pour, version.pk, base="20 mL", cup=cup.pk))
+    assert "less than Cup 1's least fill (30 mL)" in bench.text_of(page)
+
+
+def test_shots_without_a_mold_ask_which(owner_client, pour, version):
+    answer = owner_client.get(bench.plan_url(pour, version.pk, shots_1=3, base="50 mL"))
+    assert answer.context["form"]["mold_1"].errors == ["Shots of which mold?"]

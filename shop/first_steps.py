@@ -15,6 +15,8 @@ class Step:
     why: str
     url_name: str
     done: bool
+    #: The first one that is not done.
+    current: bool
 
 
 #: What to do, why, where, and the rows that show it was done.
@@ -68,7 +70,8 @@ def steps() -> list[Step]:
         .values_list(*names)
         .first()
     ) or [False] * len(_STEPS)
+    first = next((number for number, done in enumerate(seen) if not done), None)
     return [
-        Step(text, why, url, bool(done))
-        for (text, why, url, _), done in zip(_STEPS, seen, strict=True)
+        Step(text, why, url, bool(seen[number]), number == first)
+        for number, (text, why, url, _) in enumerate(_STEPS)
     ]

@@ -15,7 +15,8 @@ from shop.views import PER_PAGE, posted
 
 @require_safe
 def customers(request: HttpRequest) -> HttpResponse:
-    text = request.GET.get("q", "").strip()
+    # PostgreSQL knows no NUL in text.
+    text = request.GET.get("q", "").replace("\0", "").strip()
     found = Customer.objects.annotate(
         order_count=Count("orders"), last=Max("orders__ordered_on")
     ).order_by("name")

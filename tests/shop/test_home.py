@@ -69,6 +69,8 @@ def test_a_failure_is_told_without_the_database_and_without_a_traceback():
     assert answer.status_code == 500
     assert b"Something went wrong" in answer.content
     assert b"Traceback" not in answer.content
+    # What can't wait for the database to be mended.
+    assert b"Cool running water, 20 minutes" in answer.content
 
 
 @pytest.mark.django_db

@@ -212,6 +212,40 @@ def test_the_lists_cost_the_same_queries_however_long(
     assert [cost(url) for url in pages] == before
 
 
+@pytest.mark.parametrize(
+    "data",
+    [
+        {},
+        {"new_customer": "Juniper Vale"},
+        {"new_customer": "Ju\0niper", "due_on": "2026-13-45"},
+        {"customer": "99999999999999999999", "lines-TOTAL_FORMS": "x", "lines-INITIAL_FORMS": "-1"},
+        {**_order(new_customer="Vale"), "lines-TOTAL_FORMS": "4000"},
+    ],
+)
+def test_a_torn_order_form_is_shown_again(owner_client, shop, data):
+    assert owner_client.post(reverse("order_new"), data).status_code == 422
+    assert not Order.objects.exists()
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/customers/?q=%00&page=zz",
+        "/customers/?page=-7",
+        "/orders/?page=99999999999999999999",
+        "/orders/new/?customer=99999999999999999999",
+        "/orders/new/?customer=%C2%B2",
+    ],
+)
+def test_a_mangled_address_still_opens_a_page(owner_client, shop, address):
+    assert owner_client.get(address).status_code == 200
+
+
+def test_an_order_that_never_was_is_not_found(owner_client, shop):
+    for address in ("/orders/7/", "/orders/99999999999999999999/", "/customers/7/"):
+        assert owner_client.get(address).status_code == 404
+
+
 def test_a_customer_is_added_found_and_changed(owner_client):
     owner_client.post(reverse("customer_new"), {"name": "Juniper Vale", "email": "j@vale.example"})
     person = Customer.objects.get()

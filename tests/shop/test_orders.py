@@ -1,8 +1,10 @@
 """Orders against the shelf: what is missing, what ships, and what an undo opens again."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 
 import pytest
+from django.db import connection
 
 from inventory.models import Entry, Lot
 from inventory.services import counts
@@ -143,3 +145,24 @@ def test_a_shipped_order_is_not_cancelled_until_its_shipment_is_undone(make_prod
     counts.undo(key=key(), entry=entry, by=None)
     orders.cancel(order)
     assert _state(order) == Order.Status.CANCELLED
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_people_shipping_one_order_at_once_ship_it_once(make_product, take_order):
+    product = make_product(bagged=10)
+    order = take_order((product, 4))
+
+    def ship(_):
+        try:
+            orders.ship(key=key(), order=order, by=None)
+            return "shipped"
+        except LedgerError as error:
+            return str(error)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(2) as people:
+        answers = sorted(people.map(ship, range(2)))
+    assert answers == ["This order has shipped. Undo its shipment first.", "shipped"]
+    assert order.shipments.count() == 1
+    assert product.item.lots.get().on_hand == micro(6)

@@ -32,7 +32,10 @@ class Typed:
     said: str
 
     def __str__(self) -> str:
-        return quantity_text(self.millionths, self.unit)
+        """More figures than elsewhere: this is to be compared with what was meant."""
+        if self.unit == "each":
+            return quantity_text(self.millionths, self.unit)
+        return amounts.show(units.from_micro(self.millionths), self.unit)
 
 
 class NumberField(forms.CharField):

@@ -283,8 +283,8 @@ class LeftoverForm(forms_base.PostingForm):
                 cleaned["measured"] = self._base(amount, cleaned)
             except units.UnitsError as error:
                 self.add_error("amount", str(error))
-        if not self.errors and cleaned["measured"] > self.batch.lot.made:
-            text = "That's more than was poured into this batch."
+        if not self.errors and cleaned["measured"] > leftovers.most_left(self.batch):
+            text = "That's more than this batch can have left."
             if self.question(f"{text} Yes, really?"):
                 cleaned["look_at"] = text
         return cleaned

@@ -50,7 +50,7 @@ class MixForm(forms_base.PostingForm):
         ]
         for number in range(1, EXTRAS + 1):
             self.fields[f"extra_{number}"] = forms.ChoiceField(
-                label="Also in the cup", choices=_grouped(offered), required=False
+                label="What else", choices=_grouped(offered), required=False
             )
             self.fields[f"extra_amount_{number}"] = forms.CharField(
                 label="How much", max_length=60, required=False

@@ -1,6 +1,8 @@
 """What is left of a batch after its shots: measured, then kept, set aside or thrown away."""
 
-from inventory.models import Entry, Lot
+from django.db.models import Sum
+
+from inventory.models import Entry, Lot, Movement
 from inventory.services import ledger
 from inventory.services.posting import Key, posting
 from inventory.wording import quantity_text
@@ -8,6 +10,18 @@ from production.models import Batch
 
 #: What can become of it: kept liquid in its cup, set aside as a puck, thrown away.
 KEEP, PUCK, THROW = "keep", "puck", "throw"
+
+
+def most_left(batch: Batch) -> int:
+    """Millionths of a mL of base that can be left at most: what was poured in, less what went on into
+    other batches or was thrown away. Shots are not taken off: a mold may take less than it should."""
+    gone = Movement.objects.filter(
+        lot=batch.lot_id,
+        role=Movement.Role.DRAWN,
+        entry__kind__in=[Entry.Kind.BATCH, Entry.Kind.WASTE],
+        entry__reversed_by=None,
+    ).aggregate(total=Sum("quantity", default=0))
+    return batch.lot.made + gone["total"]
 
 
 @posting

@@ -197,7 +197,7 @@ def test_leftover_larger_than_the_batch_is_a_question_that_leaves_a_mark(owner_c
     batch = mixed(pour, pale, 60)
     answer = settle(owner_client, batch, "90 mL")
     assert answer.status_code == 422
-    assert "more than was poured into this batch. Yes, really?" in bench.text_of(answer)
+    assert "more than this batch can have left. Yes, really?" in bench.text_of(answer)
     assert not Entry.objects.filter(kind="count").exists()
     data = bench.filled_in(answer.context["form"])
     assert data["amount"] == "90 mL"
@@ -287,3 +287,11 @@ def test_whole_leftover_is_drawn_to_the_last_drop(owner_client, pour, pale, dark
     bench.mix(owner_client, bench.plan_url(pour, dark.pk, base="180 mL", leftover=cup.lot_id))
     cup.lot.refresh_from_db()
     assert (cup.lot.on_hand, cup.lot.count_me) == (0, False)
+
+
+def test_what_went_on_into_another_color_cannot_be_left(owner_client, pour, pale, dark):
+    cup = mixed(pour, pale, 60)
+    bench.mix(owner_client, bench.plan_url(pour, dark.pk, base="180 mL", leftover=cup.lot_id))
+    answer = settle(owner_client, cup, "20 mL")
+    assert answer.status_code == 422
+    assert "more than this batch can have left" in bench.text_of(answer)

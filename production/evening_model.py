@@ -6,13 +6,17 @@ are counted in mL of base at the recipe's dose, so that every row of the program
 
 import math
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Container, Mapping, Sequence, Set
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from production import evening_problem, evening_rule
 
 # A linear expression: a constant, and a factor for each variable.
 Expression = tuple[float, dict[int, float]]
+
+# scipy's milp: 0 is solved, 2 proven to have no answer
+_FINISHED = (0, 2)
 
 
 @dataclass(frozen=True)
@@ -41,6 +45,7 @@ class Model:
     amount: dict[tuple[int, int], int] = field(default_factory=dict)
     used: dict[tuple[int, int], int] = field(default_factory=dict)
     before: dict[tuple[int, int], int] = field(default_factory=dict)
+    melts: list[dict[int, int]] = field(default_factory=list)
     cold: dict[int, int] = field(default_factory=dict)
     fixed_cost: float = 0.0
 
@@ -60,6 +65,47 @@ class Model:
         if p < q:
             return 0.0, {self.before[p, q]: 1.0}
         return 1.0, {self.before[q, p]: -1.0}
+
+    @cached_property
+    def matrix(self):
+        """The rows as a sparse matrix with their bounds; the last row is the cost itself."""
+        import numpy as np
+        from scipy import sparse
+
+        cost = {variable: cost for variable, cost in enumerate(self.cost) if cost}
+        rows = [*self.rows, (cost, -math.inf, math.inf)]
+        entries = [
+            (row, column, value)
+            for row, (factors, _, _) in enumerate(rows)
+            for column, value in factors.items()
+        ]
+        row, column, value = zip(*entries, strict=True)
+        matrix = sparse.csr_array((value, (row, column)), shape=(len(rows), len(self.cost)))
+        return matrix, np.array([low for _, low, _ in rows]), np.array([high for *_, high in rows])
+
+    def order_fixed(
+        self, patterns: Sequence[int], free: Set[int] = frozenset()
+    ) -> dict[int, float]:
+        """Fix which comes first, but not for the patterns that are `free`."""
+        turn = {p: index for index, p in enumerate(patterns)}
+        return {
+            variable: float(turn[p] < turn[q])
+            for (p, q), variable in self.before.items()
+            if p not in free and q not in free
+        }
+
+    def melts_fixed(self, melts: Sequence[int], free: Set[int] = frozenset()) -> dict[int, float]:
+        """Fix the melts of each layer, but not of the patterns that are `free`."""
+        return {
+            variable: float(melts[k] >= level)
+            for k, levels in enumerate(self.melts)
+            for level, variable in levels.items()
+            if self.problem.pattern_of[k] not in free
+        }
+
+    def feeds_fixed(self, feeds: Container[tuple[int, int]]) -> dict[int, float]:
+        """Fix which feeds there are."""
+        return {variable: float(feed in feeds) for feed, variable in self.used.items()}
 
     def into(self, k: int) -> list[tuple[int, int]]:
         return [feed for feed in self.amount if feed[1] == k]
@@ -89,6 +135,8 @@ def build(problem: evening_problem.Problem, cost_scale: float) -> Model:
     _add_melts(model)
     _add_cups_in_use(model)
     _add_clean_cups(model)
+    # a cost that nothing changes: without it the solver's gap would not be that of the plan's cost
+    model.variable(1, 1, model.fixed_cost)
     return model
 
 
@@ -186,19 +234,27 @@ def _add_melts(model: Model) -> None:
     highest = max((jar.melts for jar in problem.jars), default=0) + len(problem.patterns)
     if highest <= problem.max_melts:
         return
-    most = problem.max_melts
-    melts = [model.variable(1, most) for _ in problem.layers]
-    trim = [model.variable(1, most) for _ in problem.patterns]
-    for k, p in enumerate(problem.pattern_of):
-        model.at_least((0, {trim[p]: 1.0, melts[k]: -1.0}), 0)
+    levels = range(2, problem.max_melts + 1)
+    # 1 when the plastic is of that many melts or more: a row for each level keeps the program tight
+    model.melts = [{m: model.variable(0, 1, whole=True) for m in levels} for _ in problem.layers]
+    trims = [{m: model.variable(0, 1) for m in levels} for _ in problem.patterns]
+    for p, melts in zip(problem.pattern_of, model.melts, strict=True):
+        for m in levels:
+            model.at_least((0, {trims[p][m]: 1.0, melts[m]: -1.0}), 0)
+            if m > 2:
+                model.at_least((0, {melts[m - 1]: 1.0, melts[m]: -1.0}), 0)
     for (s, k), used in model.used.items():
-        source = problem.sources[s]
+        source, after = problem.sources[s], model.melts[k]
         if source.melts is not None:
-            model.at_least((0, {melts[k]: 1.0, used: -float(source.melts)}), 1)
-        else:
-            from_melts = trim[source.pattern] if source.layer is None else melts[source.layer]
-            factors = {melts[k]: 1.0, from_melts: -1.0, used: -float(most)}
-            model.at_least((0, factors), 1 - most)
+            if source.melts > 0:
+                model.at_least((0, {after[source.melts + 1]: 1.0, used: -1.0}), 0)
+            continue
+        before = trims[source.pattern] if source.layer is None else model.melts[source.layer]
+        for m in range(1, problem.max_melts + 1):
+            # used and of m melts or more: then one more melt
+            had = (-1.0, one(before[m])) if m > 1 else (-1.0, (1.0, {}))
+            has = (1.0, one(after[m + 1])) if m < problem.max_melts else (1.0, (0.0, {}))
+            model.at_least(plus((1.0, (1.0, {})), (-1.0, one(used)), had, has), 0)
 
 
 def _add_cups_in_use(model: Model) -> None:
@@ -247,37 +303,23 @@ def solve(
     model: Model,
     time_limit_s: float,
     *,
-    patterns: Sequence[int] | None = None,
-    feeds: Sequence[tuple[int, int]] | None = None,
+    fixed: Mapping[int, float] | None = None,
+    dearest: float = math.inf,
 ) -> Answer:
-    """Solve the program, with the order of patterns fixed or free, and with the feeds fixed or free."""
+    """Solve the program with some variables fixed, looking only for plans of cost `dearest` at most."""
     import numpy as np
-    from scipy import optimize, sparse
+    from scipy import optimize
 
     lower, upper = np.array(model.lower), np.array(model.upper)
-    if patterns is not None:
-        turn = {p: index for index, p in enumerate(patterns)}
-        for (p, q), variable in model.before.items():
-            lower[variable] = upper[variable] = float(turn[p] < turn[q])
-    if feeds is not None:
-        for feed, variable in model.used.items():
-            lower[variable] = upper[variable] = float(feed in feeds)
-    entries = [
-        (row, column, value)
-        for row, (factors, _, _) in enumerate(model.rows)
-        for column, value in factors.items()
-    ]
-    row, column, value = zip(*entries, strict=True) if entries else ((), (), ())
-    shape = (len(model.rows), len(model.cost))
+    for variable, value in (fixed or {}).items():
+        lower[variable] = upper[variable] = value
+    matrix, low, high = model.matrix
+    high[-1] = dearest * model.cost_scale
     result = optimize.milp(
         np.array(model.cost),
         integrality=np.array(model.whole),
         bounds=optimize.Bounds(lower, upper),
-        constraints=optimize.LinearConstraint(
-            sparse.csr_array((value, (row, column)), shape=shape),
-            [low for _, low, _ in model.rows],
-            [high for _, _, high in model.rows],
-        ),
+        constraints=optimize.LinearConstraint(matrix, low, high),
         options={"time_limit": max(0.01, time_limit_s), "mip_rel_gap": 1e-7},
     )
     return _read(model, result)
@@ -286,10 +328,10 @@ def solve(
 def _read(model: Model, result) -> Answer:
     bound = 0.0
     if result.mip_dual_bound is not None and math.isfinite(result.mip_dual_bound):
-        bound = (result.mip_dual_bound + model.fixed_cost) / model.cost_scale
+        bound = result.mip_dual_bound / model.cost_scale
     if result.x is None:
-        return Answer(None, {}, [], bound, result.status == 0)
-    x = result.x
+        return Answer(None, {}, [], bound, result.status in _FINISHED)
+    x = result.x.tolist()
     count = len(model.problem.patterns)
     ahead = [0] * count
     for (p, q), variable in model.before.items():
@@ -302,5 +344,5 @@ def _read(model: Model, result) -> Answer:
             for constant, factors in model.base
         ],
         bound=bound,
-        finished=result.status == 0,
+        finished=result.status in _FINISHED,
     )

@@ -40,7 +40,7 @@ def bag(request: HttpRequest) -> HttpResponse:
         )
         if entry:
             messages.success(request, f"{entry.title}.")
-            return redirect("production:bagging", entry.bagging.pk)
+            return redirect("production:bagging", entry.bagging.lot_id)
     return render(
         request,
         "production/bag_new.html",
@@ -51,7 +51,7 @@ def bag(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def bagging(request: HttpRequest, pk: int) -> HttpResponse:
-    found = get_object_or_404(bag_record.all_baggings(), pk=pk)
+    found = get_object_or_404(bag_record.all_baggings(), lot=pk)
     drawn = found.entry.movements.filter(role=Movement.Role.DRAWN).select_related("lot__item")
     return render(request, "production/bagging.html", {"bagging": found, "drawn": drawn})
 

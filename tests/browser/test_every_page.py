@@ -4,6 +4,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from inventory import references
 from inventory.models import Entry, Item, Lot, Pack, Supplier
 from production.models import Bagging, Bait, Batch, Cup, Mold, Pattern, Pour, Product, Recipe
 from shop.models import Customer, Order, User
@@ -86,7 +87,13 @@ def _addresses() -> list[str]:
     addresses = [reverse(name) for name in PLAIN]
     addresses += [reverse(name, args=[row.pk]) for name, row in one.items()]
     addresses.append(reverse("production:leftover", args=[pour.pk, batch.pk]))
-    addresses.append(reverse("production:shots_new", args=[pour.pk]) + "?pattern=1&mold=1")
+    pattern = Pattern.objects.filter(name=batch.version.recipe.name).first()
+    asked = f"?pattern={pattern.pk}&mold={Mold.objects.first().pk}"
+    addresses.append(reverse("production:shots_new", args=[pour.pk]) + asked)
+    # Where the ledger's references lead.
+    addresses += {
+        references.url(entry.reference) for entry in Entry.objects.exclude(reference="")[:40]
+    }
     return addresses
 
 

@@ -77,7 +77,7 @@ def test_bagging_turns_loose_baits_into_bags(owner_client, version):
     loose = make_loose(product, 30)
     answer = bag(owner_client, product, "3")
     done = Bagging.objects.get()
-    assert answer.url == reverse("production:bagging", args=[done.pk])
+    assert answer.url == reverse("production:bagging", args=[done.lot_id])
     loose.refresh_from_db()
     assert (loose.on_hand, done.lot.on_hand) == (factories.micro(6), factories.micro(3))
     text = bench.text_of(owner_client.get(answer.url))

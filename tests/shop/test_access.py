@@ -72,7 +72,7 @@ def furnished(shop, make_product, take_order, owner, helper):
         "production:mold": factories.make_mold().pk,
         "production:bait": factories.make_bait().pk,
         "production:product": Product.objects.get().pk,
-        "production:bagging": product.baggings.get().pk,
+        "production:bagging": product.baggings.get().lot_id,
     }
     pour_pages = [name for name in PAGES if PAGES[name] and "pour" in _path(name)]
     return pks | dict.fromkeys(pour_pages, pour.pk)

@@ -12,6 +12,8 @@ from inventory.services import receiving
 
 #: Millionths of the currency unit in one cent.
 CENT = units.MICRO // 100
+#: The largest price that a money field takes, in cents.
+MOST_PAID = 1_000_000_000 * 100
 
 
 class ReceiveForm(base.PostingForm):
@@ -79,6 +81,8 @@ class ReceiveForm(base.PostingForm):
             self.add_error("amount", "Say how much came: packs or an amount.")
         elif pack and pack.quantity * packs > units.LARGEST * units.MICRO:
             self.add_error("packs", "That is more than can be kept. Check the number.")
+        elif pack and data.get("paid") is None and pack.price_minor * packs > MOST_PAID:
+            self.add_error("packs", "That would cost more than can be kept. Check the number.")
         return data
 
     def arrival(self) -> receiving.Arrival:

@@ -12,9 +12,9 @@ def shelf_items(
     """Items for the shelf page, with `on_hand`, `reserved` and `to_count`.
 
     Bought kinds are always listed, what the bench made only while there is some. `text` is sought in
-    names, lot numbers and supplier lots. `show`: "low" or "count". At a place, on hand is what lies
+    names, lot numbers and supplier lots. `show`: "low", "count" or "archived". At a place, on hand is what lies
     there."""
-    items = Item.objects.current().select_related("place")
+    items = Item.objects.filter(archived=show == "archived").select_related("place")
     if place:
         items = items.filter(lots__place=place, lots__on_hand__gt=0)
     items = items.annotate(

@@ -62,7 +62,7 @@ class FileError(ValueError):
 
 @dataclass(frozen=True)
 class Known:
-    """An item already on the shelf: its stock unit and figures. `on_hand` in millionths."""
+    """An item already on the shelf: its stock unit and figures, levels in millionths."""
 
     stock_unit: str
     density_g_per_ml: Decimal | None = None
@@ -71,7 +71,7 @@ class Known:
     color: str = ""
     minimum: int = 0
     target: int = 0
-    on_hand: int = 0
+    archived: bool = False
 
 
 @dataclass(frozen=True)
@@ -266,7 +266,9 @@ class _Line:
         return row
 
     def _check(self, row: Row, there: Known | None, first: dict, facts: dict) -> None:
-        if there:
+        if there and there.archived:
+            self._wrong("item", f"“{row.item}” is archived. Take it back on its page first.")
+        elif there:
             self._same(row, there, "already on the shelf")
         elif row.key in first:
             self._same(row, first[row.key], f"on line {first[row.key].line}")
@@ -296,8 +298,8 @@ class _Line:
             if mine and mine != theirs:
                 self._wrong(
                     column,
-                    f"“{row.item}” is {where} with another value. Leave this cell empty, or make "
-                    "them agree.",
+                    f"“{row.item}” is {where} with {_shown(theirs, other.stock_unit)}. Leave this "
+                    "cell empty, or make them agree.",
                 )
 
     def _kind(self) -> str:
@@ -341,6 +343,12 @@ class _Line:
 
     def _wrong(self, column: str, text: str) -> None:
         self.troubles.append(Trouble(self.number, column, text))
+
+
+def _shown(value: object, stock_unit: str) -> str:
+    if isinstance(value, int) and value:
+        return f"“{amounts.show(units.from_micro(value), stock_unit)}”"
+    return f"“{value}”" if value else "none"
 
 
 def _amount(text: str, stock_unit: str, facts: dict) -> int:

@@ -1,6 +1,6 @@
 """Opening the books: the shelf as a file tells it, items and suppliers made on the way."""
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from inventory import opening_csv
 from inventory.models import Entry, Item, Supplier
@@ -21,18 +21,26 @@ def known_items() -> dict[tuple[str, str], opening_csv.Known]:
             color=item.color,
             minimum=item.minimum,
             target=item.target,
-            on_hand=item.on_hand,
+            archived=item.archived,
         )
-        for item in Item.objects.with_on_hand().filter(kind__in=Item.BOUGHT)
+        for item in Item.objects.filter(kind__in=Item.BOUGHT)
     }
 
 
-@transaction.atomic
 def load(*, key: str, text: str, by) -> Entry | None:
     """Makes what is new and posts one opening entry for all lots: all of the file or nothing.
 
     None when the file lists items but no stock. The same key with the same file posts once. Raises
     FileError and LedgerError."""
+    try:
+        return _load(key, text, by)
+    except IntegrityError:
+        # Two presses at once: the other one made the items first. They are there now.
+        return _load(key, text, by)
+
+
+@transaction.atomic
+def _load(key: str, text: str, by) -> Entry | None:
     reading = opening_csv.read(text, known_items())
     if reading.troubles:
         raise LedgerError("The shelf changed meanwhile and the file no longer fits. Load it again.")

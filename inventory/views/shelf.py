@@ -10,7 +10,7 @@ from inventory.models import Item, Lot
 from inventory.services import counts
 from inventory.views import paging
 
-SHOW = {"low": "low", "count": "to count"}
+SHOW = ("low", "count", "archived")
 
 
 @require_http_methods(["GET", "HEAD"])

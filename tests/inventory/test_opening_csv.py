@@ -139,7 +139,7 @@ def test_later_lots_of_an_item_need_no_facts_but_must_agree():
     fine = rows(f"{head}\nflake,Ember,g,40,1.37\nflake,ember,g,20,\n")
     assert [row.quantity for row in fine] == [40_000_000, 20_000_000]
     found = troubles(f"{head}\nflake,Ember,g,40,1.37\nflake,Ember,g,20,1.4\n")
-    assert "on line 2 with another value" in found[0].text
+    assert "on line 2 with “1.37”" in found[0].text
 
 
 def test_an_item_on_the_shelf_lends_its_figures_and_keeps_them():
@@ -150,8 +150,19 @@ def test_an_item_on_the_shelf_lends_its_figures_and_keeps_them():
     found = rows(f"{head}\ncolorant,Dusk,mL,40 drops,,#9a5a2c\n", known)
     assert (found[0].quantity, found[0].known) == (2_000_000, True)
     wrong = troubles(f"{head}\ncolorant,Dusk,mL,40 drops,0.03,\n", known)
-    assert "already on the shelf" in wrong[0].text
+    assert "already on the shelf with “0.05”" in wrong[0].text
     assert troubles(f"{head}\ncolorant,Dusk,g,4,,\n", known)[0].column == "stock unit"
+
+
+def test_the_level_that_the_shelf_has_is_named():
+    known = {("colorant", "dusk"): opening_csv.Known("mL", minimum=30_000_000)}
+    found = troubles(f"{HEAD},minimum\ncolorant,Dusk,mL,4,20 mL\n", known)
+    assert "with “30 mL”" in found[0].text
+
+
+def test_an_archived_item_takes_no_stock():
+    known = {("colorant", "dusk"): opening_csv.Known("mL", archived=True)}
+    assert "archived" in troubles(f"{HEAD}\ncolorant,Dusk,mL,4\n", known)[0].text
 
 
 def test_utf_8_is_read_with_and_without_its_mark():

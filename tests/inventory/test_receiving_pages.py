@@ -185,3 +185,10 @@ def test_counted_things_come_in_whole(owner_client):
 def test_a_helper_does_not_receive(helper_client, shop):
     assert helper_client.get(RECEIVE).status_code == 403
     assert send(helper_client, factories.make_item(), amount="10").status_code == 403
+
+
+def test_a_price_beyond_what_can_be_kept_is_refused(owner_client):
+    item = factories.make_item()
+    pack = make_pack(item, price_minor=100_000_000_000)
+    response = send(owner_client, item, pack=pack.pk, packs="10000")
+    assert "more than can be kept" in response.context["form"].errors["packs"][0]

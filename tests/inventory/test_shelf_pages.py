@@ -75,6 +75,12 @@ def test_what_is_low_and_what_to_count_stands_out(helper_client, shop):
     assert "Copper dusk" not in page(helper_client, SHELF, show="count")
 
 
+def test_archived_items_are_hidden_until_asked_for(helper_client, shop):
+    factories.make_item(name="Copper dusk", archived=True)
+    assert "Copper dusk" not in page(helper_client, SHELF)
+    assert "Copper dusk" in page(helper_client, SHELF, show="archived")
+
+
 def test_a_fragment_comes_without_the_frame(helper_client, shop):
     factories.make_item(name="Pond green")
     response = helper_client.get(SHELF, headers={"HX-Request": "true"})

@@ -21,14 +21,15 @@ def write_out(
     fills = {}
     for k in order:
         layer = problem.layers[k]
-        into = {s: ml for (s, fed), ml in feeds.items() if fed == k}
-        fresh_ml = base_ml[k] - sum(into.values())
+        into = {s: float(ml) for (s, fed), ml in feeds.items() if fed == k}
+        mixed_ml = float(base_ml[k])
+        fresh_ml = mixed_ml - sum(into.values())
         fills[layer.key] = evening_terms.Fill(
-            base_ml=base_ml[k],
+            base_ml=mixed_ml,
             sources={problem.sources[s].key: ml for s, ml in into.items()},
             fresh_ml=fresh_ml if fresh_ml > _NOTHING_ML else 0.0,
             additions={
-                key: _addition(dose * base_ml[k], _brought(problem, into, key))
+                key: _addition(dose * mixed_ml, _brought(problem, into, key))
                 for key, dose in layer.doses.items()
             },
             melts=melts[k],

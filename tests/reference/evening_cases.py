@@ -37,6 +37,50 @@ def laminate_evening(seed: int) -> tuple[list, list, dict]:
     return layers, jars, _rules(pick, least_cups=2)
 
 
+def workshop_evening(seed: int, layers: int, jars: int) -> tuple[list, list, dict]:
+    """An evening of a workshop with two pigments and a flake in pale, medium and dark doses.
+
+    Shots of 40 to 220 mL, heels of 8 to 20, sprues and rejects of 15 to 40 %, a laminate now and then;
+    jars of 15 to 120 mL, melted once or twice; four cups of 300 mL, two of them clean, at most 4 melts.
+    """
+    pick = random.Random(seed)
+    shades = [["plum"], ["soot"], ["plum", "glint"], ["soot", "glint"]]
+    amounts = [0.003, 0.006, 0.012, 0.02, 0.03]
+    pattern, made = 0, []
+    while len(made) < layers:
+        pattern += 1
+        together = 2 if pick.random() < 0.25 and len(made) < layers - 1 else 1
+        for _ in range(together):
+            shots = pick.uniform(40, 220)
+            doses = {key: pick.choice(amounts) for key in pick.choice(shades)}
+            trim = shots * pick.uniform(0.15, 0.4)
+            key, heel = f"batch {len(made)}", pick.uniform(8, 20)
+            made.append(
+                evening.Layer(key, "soft", shots, heel, doses, f"color {pattern}", trim_ml=trim)
+            )
+    kept = [
+        evening.Jar(
+            f"jar {n}",
+            "soft",
+            pick.uniform(15, 120),
+            {key: pick.choice(amounts) for key in pick.choice(shades)},
+            pick.randint(1, 2),
+        )
+        for n in range(jars)
+    ]
+    rules = {
+        "prices": {"soft": 0.012, "plum": 0.5, "glint": 0.2, "soot": 0.35},
+        "cups": 4,
+        "max_melts": 4,
+        "wash_cost": 0.25,
+        "clean_cups": 2,
+        "cold_cost": 0.1,
+        "carry": False,
+        "cup_ml": 300,
+    }
+    return made, kept, rules
+
+
 def _layer(pick: random.Random, key: str, pattern: str) -> evening.Layer:
     shots = pick.uniform(20, 120)
     trim = shots * pick.uniform(0.15, 0.4) if pick.random() < 0.4 else 0

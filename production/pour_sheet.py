@@ -10,15 +10,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from inventory import pdf
+from inventory import cautions, pdf
 
-DEFER = "Follow the data sheet, local rules and qualified advice."
-BEFORE_POURING = "Everything bone dry? One drop of water can throw hot plastic."
-HEAT = "Sticks and burns deeply. Gloves, sleeves, face shield. Thermometer, not guesswork."
-BURN = (
-    "Burned? Cool running water, 20 minutes. Don't peel plastic. No ice or cream. "
-    "Large, deep, face, hand or foot: emergency help."
-)
+BEFORE_POURING = cautions.CAUTIONS["dry"].text
+HEAT = cautions.CAUTIONS["heat"].text
+BURN = f"{cautions.CAUTIONS['burn'].title} {cautions.CAUTIONS['burn'].text}"
 
 _MARGIN = 30.0
 _LARGEST, _SMALLEST = 13.0, 9.0
@@ -228,7 +224,7 @@ def _head(drawing, sheet: PourSheet, notes: list[str], width: float, height: flo
         drawing.setFont(pdf.BOLD, 11)
         drawing.drawString(x + 16, line, text)
     drawing.setFont(pdf.BODY, 8)
-    drawing.drawRightString(width - _MARGIN - 8, y, DEFER)
+    drawing.drawRightString(width - _MARGIN - 8, y, cautions.DEFER)
     y = top - _HEAD
     drawing.setFont(pdf.BODY, 11)
     for line in notes:
@@ -241,7 +237,7 @@ def _foot(drawing, sheet: PourSheet, width: float, height: float, number: str) -
     drawing.setFont(pdf.BOLD, 10)
     drawing.drawString(_MARGIN, _MARGIN + 12, BURN)
     drawing.setFont(pdf.BODY, 8)
-    drawing.drawString(_MARGIN, _MARGIN + 1, DEFER)
+    drawing.drawString(_MARGIN, _MARGIN + 1, cautions.DEFER)
     pdf.footer(drawing, (width, height), _MARGIN, f"{sheet.shop}, pour sheet {sheet.date}", number)
 
 

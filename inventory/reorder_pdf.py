@@ -146,7 +146,7 @@ def _table(supplier: Supplier, width: float, with_costs: bool) -> Table:
     shares = [0.04, 0.36, 0.14, 0.14, 0.14, 0.18]
     if with_costs:
         names += ["Price", "Sum"]
-        shares = [0.035, 0.255, 0.115, 0.115, 0.115, 0.145, 0.1, 0.12]
+        shares = [0.035, 0.19, 0.135, 0.135, 0.135, 0.15, 0.1, 0.12]
     right = {"On hand", "Minimum", "Target", "Price", "Sum"}
     head = [_text(supplier.name, 13, bold=True)]
     if supplier.contact:

@@ -7,11 +7,11 @@ CUPS = [(1, "118.4", 30, 250), (2, "117.9", 30, 250), (3, "164.2", 50, 420), (4,
 
 #: (name, length in mm, flat).
 BAITS = [
-    ("Reed Eel", "102", False),
-    ("Slip Minnow", "76", True),
-    ("Stump Craw", "89", False),
-    ("Pond Grub", "51", False),
-    ("Creek Wisp", "64", False),
+    ("Reed Eel", "101.6", False),
+    ("Slip Minnow", "76.2", True),
+    ("Stump Craw", "88.9", False),
+    ("Pond Grub", "50.8", False),
+    ("Creek Wisp", "63.5", False),
 ]
 
 #: (name, one shot in mL, minutes per cycle, [(bait, cavities, mL each)]).

@@ -28,7 +28,8 @@ MAY = (
 )
 COLUMNS = (*MUST, *MAY)
 MOST_BYTES = 1_000_000
-MOST_ROWS = 2_000
+# A shelf has fewer; more would keep other writers waiting for many seconds.
+MOST_ROWS = 500
 LONGEST = {"item": 120, "supplier": 120, "supplier lot": 60, "place": 80}
 
 EXAMPLES = (

@@ -49,9 +49,11 @@ def _load(key: str, text: str, by) -> Entry | None:
         for item in Item.objects.filter(kind__in=Item.BOUGHT)
     }
     suppliers = {supplier.name.casefold(): supplier for supplier in Supplier.objects.all()}
-    arrivals = []
+    arrivals, places = [], {}
     for row in reading.rows:
-        place = catalog.place_named(row.place)
+        if row.place not in places:
+            places[row.place] = catalog.place_named(row.place)
+        place = places[row.place]
         if row.key not in items:
             items[row.key] = _new_item(row, place)
         supplier = suppliers.get(row.supplier.casefold())

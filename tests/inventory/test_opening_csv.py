@@ -60,7 +60,7 @@ def test_files_of_any_spreadsheet_are_read(delimiter, line_end):
         ("kind,item,item,stock unit,amount\n", "“item” is there twice"),
         (HEAD + '\ncolorant,"Copper,mL,12\n', "quotation mark"),
         (HEAD + "\ncolorant,a\0b,mL,12\n", "no text"),
-        (HEAD + "\n" + "part,a,each,1\n" * 2001, "more than 2000 lines"),
+        (HEAD + "\n" + "part,a,each,1\n" * 501, "more than 500 lines"),
     ],
 )
 def test_a_file_that_cannot_be_trusted_is_refused_as_a_whole(text, words):

@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Entry, Lot, Place
+from inventory.services import suppliers
 from tests import factories
 from tests.inventory.pages import page, queries_of
 
@@ -225,9 +226,20 @@ def test_more_than_there_is_cannot_be_thrown_away(helper_client, shop):
 
 
 def rows_of(count, item=None):
+    """So many lots, each at a place and with a pack of its own, as rows that may cost queries."""
     for _ in range(count):
-        lot = factories.make_lot(item or factories.make_item(minimum=factories.micro(5000)))
-        Lot.objects.filter(pk=lot.pk).update(count_me=True)
+        number = Place.objects.count()
+        place = Place.objects.create(name=f"rack {number}")
+        mine = item or factories.make_item(minimum=factories.micro(5000), place=place)
+        lot = factories.make_lot(mine)
+        Lot.objects.filter(pk=lot.pk).update(count_me=True, place=place)
+        suppliers.add_pack(
+            item=mine,
+            supplier=factories.make_supplier(f"Supplier {number}"),
+            name="bottle",
+            quantity=factories.micro(100),
+            price_minor=650,
+        )
 
 
 def test_the_shelf_takes_as_many_queries_for_20_items_as_for_10(helper_client, shop):

@@ -172,13 +172,11 @@ def _undominated(labels: Iterable[_Label], term: Terms, target: int) -> list[_La
             peers[label.total, label.quantity] = label
     kept = []
     for peers in standing.values():
-        most = most_of_cheaper = total = -1
-        for key in sorted(peers):
-            if key[0] != total:
-                total, most_of_cheaper = key[0], most
-            if min(key[1], target) > most_of_cheaper:
-                kept.append(peers[key])
-            most = max(most, min(key[1], target))
+        most = -1
+        for total, quantity in sorted(peers):
+            if min(quantity, target) > most:
+                kept.append(peers[total, quantity])
+                most = min(quantity, target)
     return kept
 
 

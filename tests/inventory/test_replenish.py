@@ -148,10 +148,15 @@ def test_shipping_is_paid_once_to_each_supplier():
     assert replenish.cover(80, packs, terms=terms).total == 8 * 4 + 6
 
 
-def test_same_price_leaves_less_over_and_then_fewer_packs_to_open():
-    three = [Pack("big", 12, 9), Pack("small", 3, 3)]
-    assert counts_in(replenish.cover(8, three)) == {"small": 3}
-    assert counts_in(replenish.cover(12, [Pack("small", 3, 3), Pack("big", 12, 12)])) == {"big": 1}
+@pytest.mark.parametrize("order", [1, -1])
+def test_same_price_leaves_less_over_and_then_fewer_packs_to_open(order):
+    less_over = [Pack("big", 12, 9), Pack("small", 3, 3)]
+    assert counts_in(replenish.cover(8, less_over[::order])) == {"small": 3}
+    # 18 for 20 either way: two tens, or one ten with a six and a four.
+    fewer = [Pack("ten", 10, 9), Pack("six", 6, 5), Pack("four", 4, 4)]
+    assert counts_in(replenish.cover(20, fewer[::order])) == {"ten": 2}
+    halves = [Pack("ten", 10, 10), Pack("five", 5, 5)]
+    assert counts_in(replenish.cover(10, halves[::order])) == {"ten": 1}
 
 
 def test_thirty_two_small_bottles_are_a_gallon_though_rounding_takes_a_hair():
@@ -321,6 +326,26 @@ def test_two_suppliers_are_used_where_that_pays_and_the_single_one_is_priced_bes
     assert found.purchase.suppliers == ("cape", "dock")
     assert (found.purchase.goods, found.purchase.shipping) == (25, 10)
     assert found.single_supplier.total == 40 + 15 + 5
+
+
+def test_supplier_that_always_ships_free_is_no_dearer_for_being_used():
+    packs = [Pack("dye", 10, 10, "dock", "dye"), Pack("dye", 10, 12, "cape", "dye")]
+    found = replenish.basket({"dye": 10}, packs, terms=[Terms("dock", shipping=5, free_from=0)])
+    assert (found.purchase.suppliers, found.purchase.total) == (("dock",), 10)
+    assert found.purchase.proven
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_one_supplier_is_preferred_where_two_cost_the_same(order):
+    packs = [
+        Pack(f"{item} of {supplier}", 10, 4, supplier, item)
+        for supplier in ["cape", "dock", "quay"][::order]
+        for item in ["dye", "hook", "bag", "glint"][: None if supplier == "dock" else 3]
+    ]
+    needs = dict.fromkeys(["dye", "hook", "bag", "glint"], 10)
+    found = replenish.basket(needs, packs)
+    assert found.purchase.suppliers == ("dock",)
+    assert found.purchase.total == 16
 
 
 def test_item_that_nobody_sells_is_named_and_the_rest_is_bought():

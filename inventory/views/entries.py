@@ -3,9 +3,10 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from inventory import forms_base, forms_stock, queries
+from inventory import forms_base, forms_stock, queries, references
 from inventory.models import Entry
 from inventory.services import counts
 from inventory.views import paging
@@ -30,7 +31,10 @@ def entry_undo(request: HttpRequest, pk: int) -> HttpResponse:
         )
         if undone:
             messages.success(request, undone.title)
-            return redirect("inventory:entry", undone.pk)
+            # At the bench, straight back to the evening: the next batch won't wait.
+            at_the_bench = entry.kind in (Entry.Kind.BATCH, Entry.Kind.SHOTS)
+            behind = references.url(entry.reference) if at_the_bench else ""
+            return redirect(behind or reverse("inventory:entry", args=[undone.pk]))
     return paging.render_form(
         request,
         "inventory/entry_undo.html",

@@ -185,3 +185,15 @@ def test_sheet_of_an_empty_evening_says_there_is_nothing_to_print(owner_client):
     pour = factories.make_pour()
     answer = owner_client.get(reverse("production:pour_sheet", args=[pour.pk]), follow=True)
     assert "There is no batch to pour." in answer.content.decode()
+
+
+def test_undo_at_the_bench_leads_straight_back_to_the_evening(owner_client, shop):
+    base = factories.make_lot(factories.make_plastisol())
+    pour = factories.make_pour()
+    part = batches.Part(base.item, factories.micro(100), lot=base)
+    entry = batches.mix(key="m", pour=pour, version=None, parts=[part], by=None)
+    address = reverse("inventory:entry_undo", args=[entry.pk])
+    answer = owner_client.post(address, {"key": "u", "note": "wrong cup"})
+    assert answer.url == reverse("production:pour", args=[pour.pk])
+    base.refresh_from_db()
+    assert base.on_hand == factories.micro(1000)

@@ -32,12 +32,22 @@ def count(
 
 
 @posting
-def waste(key: Key, *, lot: Lot, quantity: int, reason: str, reference: str = "", by) -> Entry:
+def waste(
+    key: Key,
+    *,
+    lot: Lot,
+    quantity: int,
+    reason: str,
+    reference: str = "",
+    happened_at: datetime | None = None,
+    by,
+) -> Entry:
     """Throws part of a lot away; its cost goes with it."""
     amount = quantity_text(quantity, lot.item.stock_unit)
     event = ledger.Event(
         kind=Entry.Kind.WASTE,
         title=f"Thrown away: {amount} {lot.item.name} {lot.number}",
+        happened_at=happened_at,
         note=reason,
         reference=reference,
         draws=[ledger.Draw(lot, quantity)],

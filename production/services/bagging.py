@@ -1,6 +1,6 @@
 """Bagging loose baits into products, with their packaging."""
 
-from datetime import date
+from datetime import datetime
 
 from django.utils import timezone
 
@@ -16,12 +16,20 @@ from production.services.shots import loose_item
 
 @posting
 def bag(
-    key: Key, *, product: Product, bags: int, on: date | None = None, note: str = "", by
+    key: Key,
+    *,
+    product: Product,
+    bags: int,
+    note: str = "",
+    happened_at: datetime | None = None,
+    by,
 ) -> Entry:
     """Makes one lot of `bags` bags, drawing loose baits first expiring, first in.
 
-    Raises LedgerError naming every bait that is short; packaging follows the bench's rule."""
-    day = on or timezone.localdate()
+    Raises LedgerError naming every bait that is short; packaging follows the bench's rule. The
+    lot and the entry keep the day of `happened_at` in the shop's time zone."""
+    when = happened_at or timezone.now()
+    day = timezone.localdate(when)
     draws, short = [], []
     for content in product.contents.select_related("bait", "pattern"):
         item = loose_item(content.bait, content.pattern)
@@ -42,6 +50,7 @@ def bag(
     event = ledger.Event(
         kind=Entry.Kind.BAGGING,
         title=f"Bagged {bags} × {product}",
+        happened_at=when,
         business_date=day,
         note=note,
         reference=f"bagging:{lot.pk}",

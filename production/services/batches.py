@@ -4,8 +4,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.utils import timezone
-
 from inventory import queries, units
 from inventory.models import Entry, Item, Lot
 from inventory.services import ledger, lots
@@ -42,7 +40,9 @@ def mix(
     happened_at: datetime | None = None,
     by,
 ) -> Entry:
-    """Posts one batch; never refused for lack of stock (rule 3). Freezes the recipe version."""
+    """Posts one batch; never refused for lack of stock (rule 3). Freezes the recipe version.
+
+    However late it gets, the entry keeps the date on which the evening began."""
     day = pour.business_date
     draws = [draw for part in parts for draw in draws_for(part, day)]
     base = sum(
@@ -75,7 +75,7 @@ def mix(
     unmeasured = [draw.lot.pk for draw in draws if draw.estimated and not draw.quantity]
     Lot.objects.filter(pk__in=unmeasured).update(count_me=True)
     if version and version.frozen_at is None:
-        RecipeVersion.objects.filter(pk=version.pk).update(frozen_at=timezone.now())
+        RecipeVersion.objects.filter(pk=version.pk).update(frozen_at=entry.happened_at)
     Batch.objects.create(
         pour=pour,
         number=number,

@@ -1,5 +1,7 @@
 """What is left of a batch after its shots: measured, then kept, set aside or thrown away."""
 
+from datetime import datetime
+
 from django.db.models import Sum
 
 from inventory.models import Entry, Lot, Movement
@@ -26,15 +28,26 @@ def most_left(batch: Batch) -> int:
 
 @posting
 def settle(
-    key: Key, *, batch: Batch, measured: int, then: str, reason: str = "", look_at: str = "", by
+    key: Key,
+    *,
+    batch: Batch,
+    measured: int,
+    then: str,
+    reason: str = "",
+    look_at: str = "",
+    happened_at: datetime | None = None,
+    by,
 ) -> Entry:
     """Sets what the batch's lot holds to `measured` (millionths of a mL of base), then keeps it in
-    the cup, sets it aside as a puck or throws it away with a reason: one transaction."""
+    the cup, sets it aside as a puck or throws it away with a reason: one transaction.
+
+    However late it gets, its entries keep the date on which the batch's evening began."""
     lot = Lot.objects.select_for_update(of=("self",)).select_related("item").get(pk=batch.lot_id)
     amount = quantity_text(measured, lot.item.stock_unit)
     event = ledger.Event(
         kind=Entry.Kind.COUNT,
         title=f"Left of {batch}: {amount} of base{', set aside as a puck' * (then == PUCK)}",
+        happened_at=happened_at,
         business_date=batch.pour.business_date,
         reference=f"pour:{batch.pour_id}",
         look_at=look_at,
@@ -45,6 +58,7 @@ def settle(
         thrown = ledger.Event(
             kind=Entry.Kind.WASTE,
             title=f"Thrown away: {amount} of base of {batch}",
+            happened_at=entry.happened_at,
             business_date=batch.pour.business_date,
             note=reason,
             reference=f"pour:{batch.pour_id}",

@@ -12,9 +12,9 @@ from production import batch_plan, mixing
 from production import queries as bench_queries
 from production.models import Batch, Cup, Mold, Pattern, Pour, RecipeVersion
 from production.services import batches, leftovers, pours, recipes, shots
-from shop.demo import furnishing
-from shop.demo.clock import Clock
+from shop.demo import clock, furnishing
 from shop.demo.evenings import Evening, Layered, Mixed
+from shop.demo.hours import Hours
 
 #: Of all cavities: good baits; seconds come on top. Common practice, no source.
 GOOD, SECOND = 0.94, 0.02
@@ -30,12 +30,12 @@ CLOSE, TOO_LITTLE = Decimal("0.03"), Decimal("0.5")
 class Bench:
     """Posts evenings one after the other; `keys` gives each posting its one-time key."""
 
-    def __init__(self, *, clock: Clock, keys: Iterator[str], random: Random, by) -> None:
-        self._clock, self._keys, self._random, self._by = clock, keys, random, by
+    def __init__(self, *, hours: Hours, keys: Iterator[str], random: Random, by) -> None:
+        self._hours, self._keys, self._random, self._by = hours, keys, random, by
         self._pour: Pour | None = None
 
     def tell(self, evening: Evening) -> None:
-        self._pour = pours.start(by=self._by)
+        self._pour = pours.start(at=self._hours.now, by=self._by)
         if evening.note:
             self._pour.note = evening.note
             self._pour.save(update_fields=["note"])
@@ -44,8 +44,8 @@ class Bench:
             told += self._laminate(mix) if isinstance(mix, Layered) else [self._solid(mix)]
         for mix, batch in told:
             self._settle(mix, batch)
-        self._clock.tick(6)
-        pours.close(pour=self._pour)
+        self._hours.tick(6)
+        pours.close(pour=self._pour, at=self._hours.now)
 
     def _solid(self, mix: Mixed) -> tuple[Mixed, Batch]:
         version = furnishing.newest_version(mix.recipe)
@@ -86,13 +86,14 @@ class Bench:
             item = Item.objects.get(name=mix.pinch)
             quantity = item.to_stock(PINCH_G, "g")
             parts.append(batches.Part(item, quantity, said="a pinch", estimated=True))
-        self._clock.tick(self._random.randint(5, 9))
+        self._hours.tick(self._random.randint(5, 9))
         entry = batches.mix(
             key=next(self._keys),
             pour=self._pour,
             version=version,
             parts=parts,
             cup=self._cup(base, spared),
+            happened_at=self._hours.now,
             by=self._by,
         )
         return Batch.objects.select_related("lot__item", "pour", "version__recipe").get(entry=entry)
@@ -109,9 +110,10 @@ class Bench:
         for place, (mold, count) in enumerate(_fills(mix.shots)):
             if mix.mistyped and place == 0:
                 wrong = self._shoot(mold, count - 1, pattern, [batch])
-                self._clock.tick(1)
+                self._hours.tick(1)
                 note = f"Entered {count - 1} shots, it was {count}."
-                counts.undo(key=next(self._keys), entry=wrong, note=note, by=self._by)
+                with clock.standing_at(self._hours.now):
+                    counts.undo(key=next(self._keys), entry=wrong, note=note, by=self._by)
             self._shoot(mold, count, pattern, [batch])
 
     def _shoot(self, mold: Mold, count: int, pattern: Pattern, hot: Sequence[Batch]):
@@ -121,7 +123,7 @@ class Bench:
             good = sum(look < GOOD for look in looked_at)
             seconds = sum(GOOD <= look < GOOD + SECOND for look in looked_at)
             results.append(shots.Result(cavity.bait, good, seconds))
-        self._clock.tick(round(mold.minutes_per_cycle * count) // len(hot))
+        self._hours.tick(round(mold.minutes_per_cycle * count) // len(hot))
         return shots.shoot(
             key=next(self._keys),
             pour=self._pour,
@@ -130,6 +132,7 @@ class Bench:
             batches=list(hot),
             count=count,
             results=results,
+            happened_at=self._hours.now,
             by=self._by,
         )
 
@@ -138,7 +141,7 @@ class Bench:
         left = Lot.objects.get(pk=batch.lot_id).on_hand // units.MICRO
         if not left:
             return
-        self._clock.tick(2)
+        self._hours.tick(2)
         then = mix.then or (leftovers.PUCK if left >= PUCK_ML else leftovers.THROW)
         leftovers.settle(
             key=next(self._keys),
@@ -146,6 +149,7 @@ class Bench:
             measured=max(0, left - self._random.randint(0, 2)) * units.MICRO,
             then=then,
             reason=mix.why if then == leftovers.THROW else "",
+            happened_at=self._hours.now,
             by=self._by,
         )
 

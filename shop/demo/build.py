@@ -17,9 +17,9 @@ from production import queries as bench_queries
 from production.models import Product, Shots
 from production.services import bagging
 from shop import queries as shop_queries
-from shop.demo import catalog, evenings, furnishing, orders, shelf
+from shop.demo import catalog, clock, evenings, furnishing, orders, shelf
 from shop.demo.bench import LEAST_ML, Bench
-from shop.demo.clock import Clock, telling
+from shop.demo.hours import Hours
 from shop.models import Customer, Shop, User
 from shop.services import orders as ordering
 
@@ -49,8 +49,8 @@ class NotEmpty(Exception):
 def load(*, owner: User, today: date | None = None) -> Shop:
     """Makes the demo shop of `owner`: two months that end yesterday evening. The same for the same day.
 
-    today: a date in the shop's time zone; the present one by default. Raises NotEmpty when there is
-    a shop, an item or a posting already: nothing is ever overwritten."""
+    today: a date in the shop's time zone, not a future one; the present one by default. Raises
+    NotEmpty when there is a shop, an item or a posting already: nothing is ever overwritten."""
     if Shop.objects.exists() or Item.objects.exists() or Entry.objects.exists():
         raise NotEmpty("There is data here already.")
     shop = Shop(id=1, **SHOP)
@@ -61,8 +61,8 @@ def load(*, owner: User, today: date | None = None) -> Shop:
         owner.first_name, owner.last_name = OWNER
         owner.save(update_fields=["first_name", "last_name"])
     today = today or timezone.localdate(timezone=zone)
-    with telling(zone) as clock:
-        _Story(owner=owner, helper=_make_helper(), today=today, clock=clock).tell()
+    with timezone.override(zone):
+        _Story(owner=owner, helper=_make_helper(), today=today, hours=Hours(zone)).tell()
     return shop
 
 
@@ -77,18 +77,18 @@ def _make_helper() -> User:
 class _Story:
     """Two months in the order in which they happened."""
 
-    def __init__(self, *, owner: User, helper: User, today: date, clock: Clock) -> None:
-        self._owner, self._helper, self._today, self._clock = owner, helper, today, clock
+    def __init__(self, *, owner: User, helper: User, today: date, hours: Hours) -> None:
+        self._owner, self._helper, self._today, self._hours = owner, helper, today, hours
         self._keys = (f"demo-{number}" for number in itertools.count(1))
         random = Random("Lantern Cove")
-        self._bench = Bench(clock=clock, keys=self._keys, random=random, by=owner)
+        self._bench = Bench(hours=hours, keys=self._keys, random=random, by=owner)
 
     def tell(self) -> None:
         happenings = [(OPENED, 9, self._open, ()), *self._days()]
         for days_ago, hour, happening, facts in sorted(
             happenings, key=lambda one: (-one[0], one[1])
         ):
-            self._clock.at(self._day(days_ago), hour)
+            self._hours.at(self._day(days_ago), hour)
             happening(*facts)
 
     def _days(self) -> Iterator[tuple]:
@@ -119,22 +119,22 @@ class _Story:
         furnishing.stock_shelf()
         furnishing.set_up_bench()
         furnishing.add_customers()
-        receiving.open_shelf(
-            key=next(self._keys),
-            arrivals=furnishing.opening_arrivals(self._day(OPENED)),
-            received_on=self._day(OPENED),
-            by=self._owner,
-        )
+        with clock.standing_at(self._hours.now):
+            receiving.open_shelf(
+                key=next(self._keys),
+                arrivals=furnishing.opening_arrivals(self._day(OPENED)),
+                by=self._owner,
+            )
 
     def _receive(self, days_ago: int, supplier: str, lines: list[tuple]) -> None:
         day = self._day(days_ago)
-        receiving.receive(
-            key=next(self._keys),
-            arrivals=furnishing.bought_arrivals(lines, day, supplier),
-            received_on=day,
-            note=f"Invoice of {Supplier.objects.get(name=supplier)}",
-            by=self._owner,
-        )
+        with clock.standing_at(self._hours.now):
+            receiving.receive(
+                key=next(self._keys),
+                arrivals=furnishing.bought_arrivals(lines, day, supplier),
+                note=f"Invoice of {Supplier.objects.get(name=supplier)}",
+                by=self._owner,
+            )
 
     def _count(self, item: str, difference: str, why: str) -> None:
         lot = Lot.objects.in_stock().filter(item__name=item).first_expiring_first().first()
@@ -143,6 +143,7 @@ class _Story:
             lot=lot,
             counted=lot.on_hand + units.to_micro(difference),
             reason=why,
+            counted_at=self._hours.now,
             by=self._owner,
         )
 
@@ -151,8 +152,14 @@ class _Story:
             ready = sum(lot.on_hand for lot in product.item.lots.all()) // units.MICRO
             bags = min(bench_queries.most_bags(product), READY_BAGS - ready)
             if bags > 0:
-                self._clock.tick(4 * bags)
-                bagging.bag(key=next(self._keys), product=product, bags=bags, by=self._helper)
+                self._hours.tick(4 * bags)
+                bagging.bag(
+                    key=next(self._keys),
+                    product=product,
+                    bags=bags,
+                    happened_at=self._hours.now,
+                    by=self._helper,
+                )
 
     def _take_order(
         self, days_ago: int, customer: str, lines: list[tuple], due_in: int, notes: str
@@ -162,6 +169,7 @@ class _Story:
             lines=[
                 ordering.Wanted(Product.objects.get(item__name=name), bags) for name, bags in lines
             ],
+            ordered_on=self._day(days_ago),
             due_on=self._day(days_ago - due_in),
             notes=notes,
         )
@@ -171,8 +179,13 @@ class _Story:
         for order in shop_queries.open_orders():
             states = shop_queries.line_states([order])
             if all(line.ready for line in states[order.pk]):
-                self._clock.tick(10)
-                ordering.ship(key=next(self._keys), order=order, by=self._helper)
+                self._hours.tick(10)
+                ordering.ship(
+                    key=next(self._keys),
+                    order=order,
+                    happened_at=self._hours.now,
+                    by=self._helper,
+                )
 
     def _throw_mixed_trim(self, pattern: str, why: str) -> None:
         shots = Shots.objects.filter(pattern__name=pattern, trim_lot__on_hand__gt=0)
@@ -184,7 +197,12 @@ class _Story:
 
     def _throw(self, lots: QuerySet[Lot], why: str) -> None:
         for lot in lots.order_by("pk"):
-            self._clock.tick(1)
+            self._hours.tick(1)
             counts.waste(
-                key=next(self._keys), lot=lot, quantity=lot.on_hand, reason=why, by=self._owner
+                key=next(self._keys),
+                lot=lot,
+                quantity=lot.on_hand,
+                reason=why,
+                happened_at=self._hours.now,
+                by=self._owner,
             )

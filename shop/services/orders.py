@@ -1,7 +1,7 @@
 """Customers' orders: taking, changing, shipping and cancelling them."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from django.db import transaction
 from django.utils import timezone
@@ -31,13 +31,21 @@ class Wanted:
 
 @transaction.atomic
 def take(
-    *, customer: Customer, lines: list[Wanted], due_on: date | None = None, notes: str = ""
+    *,
+    customer: Customer,
+    lines: list[Wanted],
+    ordered_on: date | None = None,
+    due_on: date | None = None,
+    notes: str = "",
 ) -> Order:
-    """A new open order of today. A customer not yet saved is saved with it."""
+    """A new open order, of today unless `ordered_on` says another day. A customer not yet saved is saved with it."""
     if customer.pk is None:
         customer.save()
     order = Order.objects.create(
-        customer=customer, ordered_on=timezone.localdate(), due_on=due_on, notes=notes
+        customer=customer,
+        ordered_on=ordered_on or timezone.localdate(),
+        due_on=due_on,
+        notes=notes,
     )
     _write_lines(order, lines)
     return order
@@ -87,7 +95,7 @@ def cancel(order: Order) -> Order:
 
 
 @posting
-def ship(key: Key, *, order: Order, by) -> Entry:
+def ship(key: Key, *, order: Order, happened_at: datetime | None = None, by) -> Entry:
     """Sends the whole order from bagged lots, first expiring first.
 
     Raises LedgerError naming each product that is short and by how much: the bench's rule does not
@@ -100,14 +108,14 @@ def ship(key: Key, *, order: Order, by) -> Entry:
     lines = list(order.lines.select_related("product__item"))
     if not lines:
         raise LedgerError("This order has no lines. Add what was ordered first.")
-    entry = ledger.post(key, _leaving(order, lines), by=by)
+    entry = ledger.post(key, _leaving(order, lines, happened_at), by=by)
     Shipment.objects.create(order=order, entry=entry)
     order.status = Order.Status.SHIPPED
     order.save(update_fields=["status"])
     return entry
 
 
-def _leaving(order: Order, lines: list[OrderLine]) -> ledger.Event:
+def _leaving(order: Order, lines: list[OrderLine], happened_at: datetime | None) -> ledger.Event:
     draws, short = [], []
     for line in lines:
         item = line.product.item
@@ -124,6 +132,7 @@ def _leaving(order: Order, lines: list[OrderLine]) -> ledger.Event:
     return ledger.Event(
         kind=Entry.Kind.SHIPMENT,
         title=f"Shipped order {order.pk} to {order.customer}",
+        happened_at=happened_at,
         reference=f"order:{order.pk}",
         draws=draws,
     )

@@ -223,6 +223,9 @@ class Lot(models.Model):
 
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="lots")
     number = models.CharField(max_length=40, unique=True)
+    supplier = models.ForeignKey(
+        Supplier, null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
+    )
     supplier_lot = models.CharField(max_length=60, blank=True)
     form = models.CharField(max_length=8, choices=Form, default=Form.PACK)
     place = models.ForeignKey(Place, null=True, blank=True, on_delete=models.SET_NULL)

@@ -54,6 +54,7 @@ def _bring_in(key, kind, arrivals, received_on, note, by) -> Entry:
             arrival.item,
             Lot.Form.PACK,
             day,
+            supplier=arrival.supplier,
             supplier_lot=arrival.supplier_lot,
             expires_on=arrival.expires_on,
             place=arrival.place or arrival.item.place,

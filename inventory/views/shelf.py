@@ -106,4 +106,4 @@ def waste(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _lot(pk: int) -> Lot:
-    return get_object_or_404(Lot.objects.select_related("item", "place"), pk=pk)
+    return get_object_or_404(Lot.objects.select_related("item", "place", "supplier"), pk=pk)

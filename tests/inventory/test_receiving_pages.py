@@ -56,7 +56,7 @@ def test_packs_come_in_at_their_listed_price(owner_client):
     lot = Lot.objects.get()
     assert lot.on_hand == 3 * 118_294_118
     assert lot.cost == factories.micro("19.50")
-    assert lot.supplier_lot == "C-118"
+    assert (lot.supplier_lot, lot.supplier) == ("C-118", pack.supplier)
     entry = Entry.objects.get(key="r")
     assert entry.title.endswith("from Gray Heron Supply")
     assert entry.movements.get().said == "3 × 4 fl oz bottle"

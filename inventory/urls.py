@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inventory.views import buying, entries, items, opening, receiving, shelf, suppliers
+from inventory.views import buying, drops, entries, items, opening, receiving, shelf, suppliers
 
 app_name = "inventory"
 urlpatterns = [
@@ -8,6 +8,7 @@ urlpatterns = [
     path("shelf/items/new/", items.item_new, name="item_new"),
     path("shelf/items/<int:pk>/", items.item, name="item"),
     path("shelf/items/<int:pk>/edit/", items.item_edit, name="item_edit"),
+    path("shelf/items/<int:pk>/drop/", drops.drop_size, name="drop_size"),
     path("shelf/lots/<int:pk>/", shelf.lot, name="lot"),
     path("shelf/lots/<int:pk>/count/", shelf.count, name="count"),
     path("shelf/lots/<int:pk>/waste/", shelf.waste, name="waste"),

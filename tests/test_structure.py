@@ -17,6 +17,7 @@ CALCULATIONS = [
     "inventory/opening_csv.py",
     "inventory/packs.py",
     "inventory/reorder.py",
+    "inventory/drops.py",
     "inventory/replenish.py",
     "inventory/stocking.py",
     "inventory/units.py",

@@ -1,0 +1,48 @@
+"""The size of a drop against what druggists and the pharmacopeia found."""
+
+from decimal import Decimal
+
+import pytest
+
+from inventory import drops
+
+# "Sizing drops" (1895): fifty drops from one tip. Densities at 20 °C in g/mL, from memory.
+WATER, GLYCERIN = Decimal("0.998"), Decimal("1.261")
+
+
+def test_fifty_drops_of_water_weigh_five_grams_so_one_is_a_tenth_of_a_ml():
+    # 5.00 g / 0.998 g/mL / 50, by hand.
+    assert drops.from_weight(Decimal("5.00"), 50, WATER) == Decimal("0.100200")
+
+
+def test_glycerin_from_the_same_tip_makes_a_smaller_drop():
+    # 3.90 g / 1.261 g/mL / 50, by hand; the source found glycerin the lighter drop.
+    glycerin = drops.from_weight(Decimal("3.90"), 50, GLYCERIN)
+    assert glycerin == Decimal("0.061856")
+    assert glycerin < drops.from_weight(Decimal("5.00"), 50, WATER)
+
+
+@pytest.mark.parametrize("grams", ["0.045", "0.055"])
+def test_one_drop_of_the_pharmacopeias_dropper_is_about_a_twentieth_of_a_ml(grams):
+    # USP ⟨1101⟩: a drop of water from the official dropper weighs 45 to 55 mg.
+    size = drops.from_weight(Decimal(grams), 1, WATER)
+    assert abs(size - Decimal("0.05")) <= Decimal("0.0052")
+
+
+def test_twenty_drops_of_water_fill_one_ml():
+    # 20 drops = 1 mL of water, ±10 % (the usual dropper's graduation).
+    assert drops.from_volume(Decimal(1), 20) == Decimal("0.05")
+
+
+@pytest.mark.parametrize(
+    ("ml", "count", "why"),
+    [("0", 50, "nothing"), ("1", 0, "one drop"), ("60", 50, "larger"), ("0.000001", 50, "small")],
+)
+def test_figures_that_make_no_drop_are_refused(ml, count, why):
+    with pytest.raises(drops.DropError, match=why):
+        drops.from_volume(Decimal(ml), count)
+
+
+def test_no_drop_is_weighed_without_a_density():
+    with pytest.raises(drops.DropError, match="density"):
+        drops.from_weight(Decimal(5), 50, Decimal(0))

@@ -46,7 +46,6 @@ class Model:
     used: dict[tuple[int, int], int] = field(default_factory=dict)
     before: dict[tuple[int, int], int] = field(default_factory=dict)
     melts: list[dict[int, int]] = field(default_factory=list)
-    cold: dict[int, int] = field(default_factory=dict)
     fixed_cost: float = 0.0
 
     def variable(self, lower: float, upper: float, cost: float = 0, *, whole: bool = False) -> int:
@@ -103,9 +102,16 @@ class Model:
             if self.problem.pattern_of[k] not in free
         }
 
-    def feeds_fixed(self, feeds: Container[tuple[int, int]]) -> dict[int, float]:
-        """Fix which feeds there are."""
-        return {variable: float(feed in feeds) for feed, variable in self.used.items()}
+    def feeds_fixed(
+        self, feeds: Container[tuple[int, int]], free: Set[int] = frozenset()
+    ) -> dict[int, float]:
+        """Fix which feeds there are, but not those from or into the patterns that are `free`."""
+        return {
+            variable: float((s, k) in feeds)
+            for (s, k), variable in self.used.items()
+            if self.problem.pattern_of[k] not in free
+            and self.problem.sources[s].pattern not in free
+        }
 
     def into(self, k: int) -> list[tuple[int, int]]:
         return [feed for feed in self.amount if feed[1] == k]
@@ -222,7 +228,7 @@ def _add_fresh(model: Model) -> None:
         for variable, factor in fresh[1].items():
             model.cost[variable] += price * factor
         if cold_cost > 0:
-            cold = model.cold[k] = model.variable(0, 1, cold_cost, whole=True)
+            cold = model.variable(0, 1, cold_cost, whole=True)
             model.at_least(plus((problem.most_ml[k], one(cold)), (-1, fresh)), 0)
             for feed in model.into(k):
                 if problem.sources[feed[0]].layer is None:
@@ -305,8 +311,12 @@ def solve(
     *,
     fixed: Mapping[int, float] | None = None,
     dearest: float = math.inf,
+    near: float = 1e-7,
 ) -> Answer:
-    """Solve the program with some variables fixed, looking only for plans of cost `dearest` at most."""
+    """Solve the program with some variables fixed, looking only for plans of cost `dearest` at most.
+
+    The solver stops when its answer is within the share `near` of the best.
+    """
     import numpy as np
     from scipy import optimize
 
@@ -320,7 +330,7 @@ def solve(
         integrality=np.array(model.whole),
         bounds=optimize.Bounds(lower, upper),
         constraints=optimize.LinearConstraint(matrix, low, high),
-        options={"time_limit": max(0.01, time_limit_s), "mip_rel_gap": 1e-7},
+        options={"time_limit": max(0.01, time_limit_s), "mip_rel_gap": near},
     )
     return _read(model, result)
 

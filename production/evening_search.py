@@ -1,8 +1,7 @@
 """The search for the least-cost plan: the whole program first, then ever other parts of it.
 
-A small evening is solved whole, with proof. A large one is improved part by part: the order of a few
-patterns and the melts of their layers are freed, the rest keeps its order and melts, and every feed is
-chosen anew. With order and melts given the program is easy, so that many parts are tried in a second.
+A small evening is solved whole, with proof. A large one is then improved part by part: a few patterns
+get a new place, new melts and new feeds, while the rest keeps its order, its melts and mostly its feeds.
 """
 
 import dataclasses
@@ -18,12 +17,14 @@ from production import (
 )
 
 PROVEN_GAP = 1e-6
-# A program of more feeds than this is seldom finished whole: then improve first, and bound at the end.
+# Shares of the time limit: for the whole program, for the best order found so far, for one part.
+# With more feeds than this the whole program is seldom finished, and the parts need the time more.
 _MANY_FEEDS = 120
-# Shares of the time limit.
-_WHOLE_SHARE, _BOUND_SHARE = 0.6, 0.2
-_FIXED_ORDER_SHARE = 0.15
-_PART_SHARE = 0.12
+_WHOLE_SHARE, _WHOLE_SHARE_OF_MANY, _ORDER_SHARE, _PART_SHARE = 0.8, 0.4, 0.2, 0.12
+# How often a part lets the other layers choose their feeds anew, too.
+_WIDE = 0.3
+# A part is left when its answer is this near to its best; and it must gain something to be kept.
+_NEAR = 1e-3
 # With every decision fixed the program is linear and takes milliseconds.
 _SETTLE_S = 2.0
 
@@ -36,13 +37,10 @@ def improve(
 ) -> evening_terms.EveningPlan:
     """Return the best plan found before `until` (monotonic seconds), never dearer than `plan`."""
     search = _Search(problem, patterns, plan, until)
-    if len(problem.feeds) <= _MANY_FEEDS:
-        search.whole(_WHOLE_SHARE * search.limit_s)
+    search.whole()
     if not search.proven():
         search.in_this_order()
-        search.part_by_part(until - _BOUND_SHARE * search.limit_s)
-    if not search.proven():
-        search.whole(search.left_s())
+        search.part_by_part()
     return dataclasses.replace(
         search.plan, gap=search.gap(), proven_optimal=search.gap() <= PROVEN_GAP
     )
@@ -77,39 +75,35 @@ class _Search:
     def proven(self) -> bool:
         return self.gap() <= PROVEN_GAP
 
-    def whole(self, limit_s: float) -> None:
-        """Solve everything at once, looking only for what is cheaper than the best plan so far."""
-        dearest = self.plan.cost
-        answer = evening_model.solve(self.model, limit_s, dearest=dearest)
-        proven = dearest if answer.finished and answer.patterns is None else answer.bound
-        self.bound = max(self.bound, proven)
+    def whole(self) -> None:
+        """Solve everything at once: the only step that says how cheap a plan could be."""
+        many = len(self.problem.feeds) > _MANY_FEEDS
+        share = _WHOLE_SHARE_OF_MANY if many else _WHOLE_SHARE
+        answer = evening_model.solve(self.model, share * self.limit_s)
+        self.bound = max(self.bound, answer.bound)
         self.keep(answer)
 
     def in_this_order(self) -> None:
-        fixed = self.model.order_fixed(self.patterns)
-        limit_s = min(self.left_s(), _FIXED_ORDER_SHARE * self.limit_s)
+        limit_s = min(self.left_s(), _ORDER_SHARE * self.limit_s)
         if limit_s > 0:
+            fixed = self.model.order_fixed(self.patterns)
             self.keep(evening_model.solve(self.model, limit_s, fixed=fixed))
 
-    def part_by_part(self, until: float) -> None:
+    def part_by_part(self) -> None:
         """Free a few patterns at a time: more of them while that is quick, fewer when it is not."""
         pick = random.Random(len(self.problem.feeds))
         size = 3
-        while time.monotonic() < until and not self.proven():
+        while self.left_s() > 0:
             size = max(1, min(size, len(self.patterns)))
-            dearest = self.plan.cost * (1 - PROVEN_GAP)
             answer = evening_model.solve(
                 self.model,
-                min(until - time.monotonic(), _PART_SHARE * self.limit_s),
-                fixed=self.all_but(self.part(pick, size)),
-                dearest=dearest,
+                min(self.left_s(), _PART_SHARE * self.limit_s),
+                fixed=self.all_but(self.part(pick, size), wide=pick.random() < _WIDE),
+                dearest=self.plan.cost * (1 - PROVEN_GAP),
+                near=_NEAR,
             )
-            if self.keep(answer):
-                continue
-            if answer.finished and size == len(self.patterns):
-                self.bound = max(self.bound, dearest)
-                return
-            size += pick.random() < 0.3 if answer.finished else -1
+            if not self.keep(answer):
+                size += pick.random() < 0.5 if answer.finished else -1
 
     def part(self, pick: random.Random, size: int) -> set[int]:
         """Return patterns that follow each other, or any."""
@@ -118,9 +112,20 @@ class _Search:
         first = pick.randrange(len(self.patterns) - size + 1)
         return set(self.patterns[first : first + size])
 
-    def all_but(self, free: set[int]) -> dict[int, float]:
-        melts = [self.plan.fills[layer.key].melts for layer in self.problem.layers]
-        return self.model.order_fixed(self.patterns, free) | self.model.melts_fixed(melts, free)
+    def all_but(self, free: set[int], *, wide: bool) -> dict[int, float]:
+        """Fix the order and the melts of all patterns but these, and their feeds unless `wide`."""
+        model, layers = self.model, self.problem.layers
+        melts = [self.plan.fills[layer.key].melts for layer in layers]
+        fixed = model.order_fixed(self.patterns, free) | model.melts_fixed(melts, free)
+        if wide:
+            return fixed
+        used = {
+            (s, k)
+            for s, source in enumerate(self.problem.sources)
+            for k, layer in enumerate(layers)
+            if source.key in self.plan.fills[layer.key].sources
+        }
+        return fixed | model.feeds_fixed(used, free)
 
     def keep(self, answer: evening_model.Answer) -> bool:
         """Keep the answer when it is cheaper, its amounts reckoned again with every decision fixed.

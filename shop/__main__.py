@@ -138,6 +138,8 @@ def prepare_shop(data: str, demo: bool) -> str:
     from django.core.management import call_command
     from django.db import DatabaseError, connection
 
+    from shop import backups
+
     django.setup()
     try:
         connection.ensure_connection()
@@ -146,6 +148,7 @@ def prepare_shop(data: str, demo: bool) -> str:
             "The database cannot be opened ({}): see to DATABASE_URL, or put a backup in the place of "
             "db.sqlite3 in {}".format(" ".join(str(error).split()), data)
         )
+    backups.before_migrating(data)
     call_command("migrate", interactive=False, verbosity=0)
     collect_static_files(data)
     if demo:

@@ -9,6 +9,7 @@ import re
 import shutil
 import signal
 import socket
+import sqlite3
 import stat
 import subprocess
 import sys
@@ -18,8 +19,10 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from django.db import connection
+from django.db.migrations.recorder import MigrationRecorder
 
-from shop import environment
+from shop import backups, environment
 
 ROOT = Path(environment.ROOT)
 START_UP = ["shop/__main__.py", "shop/environment.py", "manage.py"]
@@ -266,6 +269,7 @@ def test_a_new_shop_starts_with_one_command_and_stops_with_control_c(tmp_path):
 
     with serving(data) as (process, said):
         assert said.count("\n") == 2, said
+        assert not (data / "backups").exists()  # nothing was older than the code
         assert link_in(said).endswith("/welcome/?code=" + code)
         stop(process)
     assert (data / "secret_key").read_text() == key
@@ -277,6 +281,83 @@ def test_a_damaged_database_is_reported_and_left_as_it_is(tmp_path):
     result = run(ROOT, "-m", "shop", "serve", "--port", "0", "--data", str(tmp_path))
     assert "database cannot be opened" in refusal(result)
     assert (tmp_path / "db.sqlite3").read_bytes() == damaged
+
+
+@needs_posix
+def test_an_update_of_the_database_begins_with_a_back_up_of_all_that_was_written(tmp_path):
+    database, folder = tmp_path / "db.sqlite3", tmp_path / "backups"
+    result = run(ROOT, "manage.py", "migrate", "shop", "-v", "0", EVENING_POUR_DATA=str(tmp_path))
+    assert result.returncode == 0, result.stderr
+    manage(tmp_path, "Shop.objects.create(id=1, name='Left bank')")
+    folder.mkdir(mode=0o700)
+    older = [folder / f"db-20260101-0000{second:02}.sqlite3" for second in range(12)]
+    for path in [*older, folder / "db of the old bench.sqlite3.txt"]:
+        path.touch()
+
+    with contextlib.closing(sqlite3.connect(database)) as other:
+        # The last change waits in the write-ahead log, so a copy of the file alone would miss it.
+        other.execute("PRAGMA wal_autocheckpoint=0")
+        other.execute("UPDATE shop_shop SET name = 'Right bank'")
+        other.commit()
+        assert b"Right bank" not in database.read_bytes()
+        with serving(tmp_path) as (process, said):
+            stop(process)
+
+    copy = Path(re.search(r"it is in (.+)", said).group(1))
+    assert re.fullmatch(r"db-\d{8}-\d{6}\.sqlite3", copy.name)
+    assert (mode(folder), mode(copy)) == (0o700, 0o600)
+    kept = {*older[-9:], copy, folder / "db of the old bench.sqlite3.txt"}
+    assert set(folder.iterdir()) == kept
+    with contextlib.closing(sqlite3.connect(copy)) as before:
+        tables = {name for (name,) in before.execute("SELECT name FROM sqlite_master")}
+        assert before.execute("SELECT name FROM shop_shop").fetchall() == [("Right bank",)]
+    assert "django_session" not in tables  # the back-up is of the time before the update
+    count = "from django.contrib.sessions.models import Session; print(Session.objects.count())"
+    assert manage(tmp_path, count) == "0"
+
+
+def test_without_a_back_up_the_database_is_not_changed(tmp_path):
+    (tmp_path / "backups").write_text("a file where a folder should be")
+    with contextlib.closing(sqlite3.connect(tmp_path / "db.sqlite3")) as old:
+        old.execute("CREATE TABLE shelf (jar)")
+    result = run(ROOT, "-m", "shop", "serve", "--port", "0", "--data", str(tmp_path))
+    assert "No back-up could be written" in refusal(result)
+    with contextlib.closing(sqlite3.connect(tmp_path / "db.sqlite3")) as left:
+        assert left.execute("SELECT name FROM sqlite_master").fetchall() == [("shelf",)]
+
+
+def test_a_database_newer_than_the_code_is_refused(tmp_path):
+    with contextlib.closing(sqlite3.connect(tmp_path / "db.sqlite3")) as newer:
+        newer.execute(
+            "CREATE TABLE django_migrations (id integer PRIMARY KEY, app text, name text, applied text)"
+        )
+        newer.execute(
+            "INSERT INTO django_migrations VALUES (1, 'production', '0999_gauge', '2030-01-01')"
+        )
+        newer.commit()
+    result = run(ROOT, "-m", "shop", "serve", "--port", "0", "--data", str(tmp_path))
+    told = refusal(result)
+    assert "newer than this code (production.0999_gauge" in told
+    assert told.endswith(f"update the code, or take the back-up from {tmp_path / 'backups'}")
+    assert not (tmp_path / "backups").exists()
+    with contextlib.closing(sqlite3.connect(tmp_path / "db.sqlite3")) as left:
+        assert left.execute("SELECT count(*) FROM sqlite_master").fetchone() == (1,)
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="about PostgreSQL")
+def test_on_postgresql_the_back_up_is_left_to_pg_dump(db, tmp_path, capsys):
+    backups.before_migrating(str(tmp_path))
+    assert capsys.readouterr().out == ""  # nothing to update
+    recorder = MigrationRecorder(connection)
+    recorder.record_unapplied("sessions", "0001_initial")
+    backups.before_migrating(str(tmp_path))
+    assert "pg_dump" in capsys.readouterr().out
+    recorder.record_applied("production", "0999_gauge")
+    with pytest.raises(
+        environment.Trouble, match="update the code, or take the back-up .* pg_dump"
+    ):
+        backups.before_migrating(str(tmp_path))
+    assert list(tmp_path.iterdir()) == []
 
 
 @needs_posix

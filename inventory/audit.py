@@ -6,12 +6,13 @@ services' sums, and says in plain words where the books differ."""
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from decimal import Decimal
 
 from inventory.allocation import portion, split
 from inventory.models import Content, Entry, Item, Lot, Movement, Reservation
 
 FROM_OUTSIDE = {Entry.Kind.OPENING, Entry.Kind.RECEIPT}
-MIXES = {Entry.Kind.BATCH, Entry.Kind.SHOTS, Entry.Kind.BAGGING}
+MIXES = {Entry.Kind.BATCH, Entry.Kind.SHOTS, Entry.Kind.BAGGING, Entry.Kind.THINNING}
 PLASTIC = {Item.Kind.PLASTISOL, Item.Kind.LEFTOVER}
 
 
@@ -76,6 +77,8 @@ def _check_entry(entry, lines, lots, states) -> Iterator[str]:
     made = [line for line in lines if line.role == Movement.Role.MADE]
     if entry.kind in MIXES:
         yield from _check_mix(entry, lines, made, lots, drawn, drawn_cost)
+    if entry.kind == Entry.Kind.THINNING:
+        yield from _check_thinning(entry, lines, made, lots)
 
 
 def _check_mix(entry, lines, made, lots, drawn, drawn_cost) -> Iterator[str]:
@@ -94,7 +97,7 @@ def _check_mix(entry, lines, made, lots, drawn, drawn_cost) -> Iterator[str]:
     for line in made:
         if lots[line.lot_id].melts < melts:
             yield f"{entry}: {lots[line.lot_id]} counts fewer melts than its sources."
-    if entry.kind != Entry.Kind.BAGGING:
+    if entry.kind not in (Entry.Kind.BAGGING, Entry.Kind.THINNING):
         poured = sum(
             -line.quantity
             for line in lines
@@ -102,6 +105,23 @@ def _check_mix(entry, lines, made, lots, drawn, drawn_cost) -> Iterator[str]:
         )
         if poured != sum(weights):
             yield f"{entry}: {poured} of base went in, {sum(weights)} came out."
+
+
+def _check_thinning(entry, lines, made, lots) -> Iterator[str]:
+    """Volume in is volume out, and strength goes down by as much as the volume of colorant goes up."""
+    drawn = [line for line in lines if line.role == Movement.Role.DRAWN]
+    for line in made:
+        thinned = lots[line.lot_id]
+        if line.quantity != -sum(row.quantity for row in drawn):
+            yield f"{entry}: {thinned} is not what went into it."
+        active = sum(
+            -row.quantity * lots[row.lot_id].strength
+            for row in drawn
+            if lots[row.lot_id].item_id == thinned.item_id
+        )
+        expected = (active / line.quantity).quantize(Decimal("0.000001"))
+        if thinned.strength != expected:
+            yield f"{entry}: {thinned} has strength {thinned.strength}, not {expected}."
 
 
 def _shared_costs(total, made, lots, wasted) -> list[int | None]:

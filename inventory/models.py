@@ -324,6 +324,7 @@ class Entry(AppendOnly):
         COUNT = "count", "count"
         WASTE = "waste", "waste"
         REVERSAL = "reversal", "reversal"
+        THINNING = "thinning", "thinning"
 
     kind = models.CharField(max_length=12, choices=Kind)
     key = models.CharField(max_length=60, unique=True)

@@ -1,6 +1,16 @@
 from django.urls import path
 
-from inventory.views import buying, drops, entries, items, opening, receiving, shelf, suppliers
+from inventory.views import (
+    buying,
+    drops,
+    entries,
+    items,
+    opening,
+    receiving,
+    shelf,
+    suppliers,
+    thinning,
+)
 
 app_name = "inventory"
 urlpatterns = [
@@ -12,6 +22,7 @@ urlpatterns = [
     path("shelf/lots/<int:pk>/", shelf.lot, name="lot"),
     path("shelf/lots/<int:pk>/count/", shelf.count, name="count"),
     path("shelf/lots/<int:pk>/waste/", shelf.waste, name="waste"),
+    path("shelf/lots/<int:pk>/thin/", thinning.thin, name="thin"),
     path("shelf/entries/<int:pk>/", entries.entry, name="entry"),
     path("shelf/entries/<int:pk>/undo/", entries.entry_undo, name="entry_undo"),
     path("shelf/opening/", opening.opening, name="opening"),

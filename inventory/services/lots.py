@@ -4,7 +4,8 @@ from datetime import date
 
 from inventory.models import Item, Lot, LotNumber
 
-#: What a lot number starts with: R received, B batch, T trim, L loose baits, P packed bags.
+#: What a lot number starts with: R received, B batch, T trim, L loose baits, P packed bags; a service
+#: may give its own letter.
 LETTERS = {
     Lot.Form.PACK: "R",
     Lot.Form.LIQUID: "B",
@@ -15,9 +16,9 @@ LETTERS = {
 }
 
 
-def open_lot(item: Item, form: str, day: date, **facts) -> Lot:
+def open_lot(item: Item, form: str, day: date, *, letter: str = "", **facts) -> Lot:
     """A new, empty lot with the next number of its day: B261125-02. Call inside a transaction."""
-    prefix = f"{LETTERS[form]}{day:%y%m%d}"
+    prefix = f"{letter or LETTERS[form]}{day:%y%m%d}"
     LotNumber.objects.get_or_create(prefix=prefix)
     counter = LotNumber.objects.select_for_update().get(prefix=prefix)
     counter.last += 1

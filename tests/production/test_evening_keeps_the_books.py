@@ -8,7 +8,7 @@ from hypothesis.extra.django import TestCase
 import inventory.audit
 import production.audit
 from inventory.models import Entry, Lot
-from inventory.services import counts
+from inventory.services import counts, thinning
 from inventory.services.posting import LedgerError
 from production.models import Batch, Product, ProductContent, ProductPackaging
 from production.services import bagging, batches, shots
@@ -34,9 +34,14 @@ class Evening:
         self.pour = factories.make_pour()
         self.base = factories.make_plastisol()
         self.dye = factories.make_item("colorant", "Plum dye", color="#5a2a6a")
+        self.oil = factories.make_item("additive", "Worm oil")
         self.flake = factories.make_flake()
         self.bag = factories.make_item("packaging", "Bag", "each")
-        for item, quantity, cost in ((self.base, 900, "31.07"), (self.dye, 30, "9.99")):
+        for item, quantity, cost in (
+            (self.base, 900, "31.07"),
+            (self.dye, 30, "9.99"),
+            (self.oil, 90, "4.10"),
+        ):
             factories.make_lot(item, quantity, cost)
         factories.make_lot(self.flake, 20, None)
         factories.make_lot(self.bag, 4, "0.61")
@@ -110,8 +115,26 @@ class Evening:
             quantity = 1 + (lot.on_hand - 1) * (n % 4) // 3
             counts.waste(key=key(), lot=lot, quantity=quantity, reason="spilled", by=None)
 
+    def thin(self, n: int) -> None:
+        bottles = Lot.objects.in_stock().filter(item=self.dye).order_by("pk")
+        oil = Lot.objects.filter(item=self.oil).first()
+        if not bottles:
+            return
+        lot = bottles[n % len(bottles)]
+        try:
+            thinning.thin(
+                key=key(),
+                lot=lot,
+                quantity=1 + (lot.on_hand - 1) * (n % 4) // 3,
+                oil_lot=oil,
+                oil_quantity=1 + n * 777_777,
+                by=None,
+            )
+        except LedgerError as refusal:
+            assert "short" in str(refusal) or "too thin" in str(refusal)
 
-DEEDS = ["receive", "mix", "mix", "shoot", "shoot", "bag_up", "count", "waste"]
+
+DEEDS = ["receive", "mix", "mix", "shoot", "shoot", "bag_up", "count", "waste", "thin", "thin"]
 EVENINGS = st.lists(st.tuples(st.sampled_from(DEEDS), st.integers(0, 40)), min_size=3, max_size=14)
 
 

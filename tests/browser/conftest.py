@@ -51,11 +51,15 @@ def problems(page):
 
 @pytest.fixture
 def axe(page):
-    """Runs axe-core on the page as it stands; returns its violations, a line each."""
+    """Runs axe-core, or some of its rules, on the page as it stands; a line for each violation."""
 
-    def run() -> list[str]:
-        page.evaluate(AXE.read_text(encoding="utf-8"))
-        result = page.evaluate("() => axe.run(document, {resultTypes: ['violations']})")
+    def run(*rules: str) -> list[str]:
+        if not page.evaluate("() => 'axe' in window"):
+            page.evaluate(AXE.read_text(encoding="utf-8"))
+        options = {"resultTypes": ["violations"]}
+        if rules:
+            options["runOnly"] = {"type": "rule", "values": list(rules)}
+        result = page.evaluate("(options) => axe.run(document, options)", options)
         return [
             f"{rule['id']}: {rule['help']} ({node['target']})"
             for rule in result["violations"]

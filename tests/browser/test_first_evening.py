@@ -114,11 +114,11 @@ def test_a_first_evening_from_an_empty_folder_to_a_bag_and_an_order(
     page.get_by_role("link", name="Shoot").first.click()
     press(page, "Next")
     page.locator("[name=count]").fill("6")
-    page.locator("[name=good_1]").fill("25")
+    page.locator("[name^=good_]").fill("25")
     press(page, "Keep these shots")
     expect(page.locator(".error-summary")).to_contain_text("25 Reed Eel from 24 cavities")
-    page.locator("[name=good_1]").fill("22")
-    page.locator("[name=seconds_1]").fill("1")
+    page.locator("[name^=good_]").fill("22")
+    page.locator("[name^=seconds_]").fill("1")
     press(page, "Keep these shots")
     expect(page.locator("main")).to_contain_text("92 %")  # 22 of 24 cavities
     assert axe() == []

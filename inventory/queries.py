@@ -25,6 +25,12 @@ def contents_of(lot: Lot, quantity: int) -> dict[int, int]:
     return {item: allocation.portion(total, quantity, lot.made) for item, total in mix.items()}
 
 
+def thinning_oils() -> set[int]:
+    """Ids of the items that thinned a colorant."""
+    inside = Content.objects.filter(lot__item__kind=Item.Kind.COLORANT)
+    return set(inside.exclude(item__kind=Item.Kind.COLORANT).values_list("item", flat=True))
+
+
 def on_hand_at(lot: Lot, when: datetime) -> int:
     """Millionths on hand as of a moment, by when things happened."""
     later = Movement.objects.filter(lot=lot, entry__happened_at__gt=when)

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from django import forms
 
-from inventory import amounts, units
+from inventory import amounts, forms_base, units
 from inventory.models import Item, Lot
 from inventory.wording import quantity_text
 
@@ -143,4 +143,5 @@ class LotField(forms.TypedChoiceField):
 def lot_text(lot: Lot) -> str:
     """A lot as a choice: its number and what is left in it."""
     left = quantity_text(lot.on_hand, lot.item.stock_unit)
-    return f"{lot.number} · {left} left"
+    thinned = "" if lot.strength == 1 else f" · strength {forms_base.number_text(lot.strength)}"
+    return f"{lot.number} · {left} left{thinned}"

@@ -107,14 +107,18 @@ class MixForm(forms_base.PostingForm):
 
     def _dose_fields(self, dose: batch_plan.PlannedDose) -> None:
         lots = self.stock.get(dose.item.pk, [])
+        sent = self.data.get(f"lot_{dose.item.pk}")
+        chosen = next((lot for lot in lots if str(lot.pk) == sent), lots[0] if lots else None)
         self.fields[f"dose_{dose.item.pk}"] = SaidField(
             item=dose.item,
-            lot=lots[0] if lots else None,
+            lot=chosen,
             label=dose.item.name,
             initial=dose.text or f"0 {dose.item.stock_unit}",
             help_text=_ways(dose),
         )
-        self.fields[f"lot_{dose.item.pk}"] = LotField(lots, label="From")
+        # The amount is for the thinned bottle, so it is drawn from that one alone.
+        first = str(dose.lot.pk) if dose.thinned else None
+        self.fields[f"lot_{dose.item.pk}"] = LotField(lots, label="From", initial=first)
         if len(lots) < 2:
             # Nothing to choose: one decision less for gloved hands.
             self.fields[f"lot_{dose.item.pk}"].widget = forms.HiddenInput()
@@ -230,7 +234,9 @@ def _ways(dose: batch_plan.PlannedDose) -> str:
     """A dose in its stock unit and as hands measure it: “3.137 mL: ½ tsp + ⅛ tsp, or 63 drops”."""
     if not dose.add:
         return "Enough of it is in the leftover."
-    exact = quantity_text(dose.add, dose.item.stock_unit)
+    exact = quantity_text(dose.draw, dose.item.stock_unit)
+    if dose.thinned:
+        exact += f" of {dose.lot.number}, thinned to {forms_base.number_text(dose.lot.strength)}"
     text = f"{exact}: {', or '.join(measure.text for measure in dose.measures)}."
     if dose.best and dose.best.rough:
         text += (

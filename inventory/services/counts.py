@@ -57,6 +57,9 @@ def waste(
 
 
 @posting
-def undo(key: Key, *, entry: Entry, note: str = "", by) -> Entry:
-    """Reverses an entry exactly; refused while what it made is used (`reversal.StillUsed`)."""
-    return ledger.reverse(key, entry, by=by, note=note)
+def undo(
+    key: Key, *, entry: Entry, note: str = "", happened_at: datetime | None = None, by
+) -> Entry:
+    """Reverses an entry exactly, on its business date; refused while what it made is used
+    (`reversal.StillUsed`)."""
+    return ledger.reverse(key, entry, by=by, note=note, happened_at=happened_at)

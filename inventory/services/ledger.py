@@ -128,13 +128,16 @@ def adjust(key: Key, event: Event, lot: Lot, difference: int, *, by) -> Entry:
     return entry
 
 
-def reverse(key: Key, entry: Entry, *, by, note: str = "") -> Entry:
+def reverse(
+    key: Key, entry: Entry, *, by, note: str = "", happened_at: datetime | None = None
+) -> Entry:
     """Posts the exact opposite of an entry; raises `reversal.StillUsed` while its outputs are used."""
     lots = _lock(list(Lot.objects.filter(movements__entry=entry).distinct()))
     reversal.check(entry, lots)
     event = Event(
         kind=Entry.Kind.REVERSAL,
         title=f"Undone: {entry.title}"[:200],
+        happened_at=happened_at,
         note=note,
         reference=entry.reference,
         business_date=entry.business_date,

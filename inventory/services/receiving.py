@@ -1,7 +1,7 @@
 """Goods coming in from outside."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from django.utils import timezone
 
@@ -28,26 +28,37 @@ class Arrival:
 
 @posting
 def receive(
-    key: Key, *, arrivals: list[Arrival], received_on: date | None = None, note="", by
+    key: Key,
+    *,
+    arrivals: list[Arrival],
+    received_on: date | None = None,
+    note="",
+    happened_at: datetime | None = None,
+    by,
 ) -> Entry:
     """Makes a lot for each arrival and posts one receipt."""
-    return _bring_in(key, Entry.Kind.RECEIPT, arrivals, received_on, note, by)
+    return _bring_in(key, Entry.Kind.RECEIPT, arrivals, received_on, happened_at, note, by)
 
 
 @posting
 def open_shelf(
-    key: Key, *, arrivals: list[Arrival], received_on: date | None = None, note="", by
+    key: Key,
+    *,
+    arrivals: list[Arrival],
+    received_on: date | None = None,
+    note="",
+    happened_at: datetime | None = None,
+    by,
 ) -> Entry:
     """What was on the shelf when the books were opened: one entry for all of it."""
-    return _bring_in(key, Entry.Kind.OPENING, arrivals, received_on, note, by)
+    return _bring_in(key, Entry.Kind.OPENING, arrivals, received_on, happened_at, note, by)
 
 
-def _bring_in(key, kind, arrivals, received_on, note, by) -> Entry:
-    now = timezone.localtime()
-    day = received_on or now.date()
-    happened_at = (
-        now if day == now.date() else now.replace(year=day.year, month=day.month, day=day.day)
-    )
+def _bring_in(key, kind, arrivals, received_on, happened_at, note, by) -> Entry:
+    when = timezone.localtime(happened_at)
+    day = received_on or when.date()
+    if happened_at is None and day != when.date():
+        when = when.replace(year=day.year, month=day.month, day=day.day)
     makes = []
     for arrival in arrivals:
         lot = lots.open_lot(
@@ -63,7 +74,7 @@ def _bring_in(key, kind, arrivals, received_on, note, by) -> Entry:
     event = ledger.Event(
         kind=kind,
         title=_title(kind, arrivals),
-        happened_at=happened_at,
+        happened_at=when,
         business_date=day,
         note=note,
         makes=makes,

@@ -12,7 +12,7 @@ from production import batch_plan, mixing
 from production import queries as bench_queries
 from production.models import Batch, Cup, Mold, Pattern, Pour, RecipeVersion
 from production.services import batches, leftovers, pours, recipes, shots
-from shop.demo import clock, furnishing
+from shop.demo import furnishing
 from shop.demo.evenings import Evening, Layered, Mixed
 from shop.demo.hours import Hours
 
@@ -112,8 +112,13 @@ class Bench:
                 wrong = self._shoot(mold, count - 1, pattern, [batch])
                 self._hours.tick(1)
                 note = f"Entered {count - 1} shots, it was {count}."
-                with clock.standing_at(self._hours.now):
-                    counts.undo(key=next(self._keys), entry=wrong, note=note, by=self._by)
+                counts.undo(
+                    key=next(self._keys),
+                    entry=wrong,
+                    note=note,
+                    happened_at=self._hours.now,
+                    by=self._by,
+                )
             self._shoot(mold, count, pattern, [batch])
 
     def _shoot(self, mold: Mold, count: int, pattern: Pattern, hot: Sequence[Batch]):

@@ -17,7 +17,7 @@ from production import queries as bench_queries
 from production.models import Product, Shots
 from production.services import bagging
 from shop import queries as shop_queries
-from shop.demo import catalog, clock, evenings, furnishing, orders, shelf
+from shop.demo import catalog, evenings, furnishing, orders, shelf
 from shop.demo.bench import LEAST_ML, Bench
 from shop.demo.hours import Hours
 from shop.models import Customer, Shop, User
@@ -119,22 +119,22 @@ class _Story:
         furnishing.stock_shelf()
         furnishing.set_up_bench()
         furnishing.add_customers()
-        with clock.standing_at(self._hours.now):
-            receiving.open_shelf(
-                key=next(self._keys),
-                arrivals=furnishing.opening_arrivals(self._day(OPENED)),
-                by=self._owner,
-            )
+        receiving.open_shelf(
+            key=next(self._keys),
+            arrivals=furnishing.opening_arrivals(self._day(OPENED)),
+            happened_at=self._hours.now,
+            by=self._owner,
+        )
 
     def _receive(self, days_ago: int, supplier: str, lines: list[tuple]) -> None:
         day = self._day(days_ago)
-        with clock.standing_at(self._hours.now):
-            receiving.receive(
-                key=next(self._keys),
-                arrivals=furnishing.bought_arrivals(lines, day, supplier),
-                note=f"Invoice of {Supplier.objects.get(name=supplier)}",
-                by=self._owner,
-            )
+        receiving.receive(
+            key=next(self._keys),
+            arrivals=furnishing.bought_arrivals(lines, day, supplier),
+            happened_at=self._hours.now,
+            note=f"Invoice of {Supplier.objects.get(name=supplier)}",
+            by=self._owner,
+        )
 
     def _count(self, item: str, difference: str, why: str) -> None:
         lot = Lot.objects.in_stock().filter(item__name=item).first_expiring_first().first()

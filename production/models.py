@@ -10,6 +10,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 
 from inventory.models import Entry, Item, Lot
 
@@ -110,7 +111,7 @@ class RecipeVersion(models.Model):
     reference_ml = models.DecimalField(max_digits=12, decimal_places=6, validators=[POSITIVE])
     reference_said = models.CharField(max_length=30, help_text="As said: 1 US cup, 100 mL.")
     notes = models.TextField(blank=True)
-    created_at = models.DateTimeField(auto_now_add=True)
+    written_at = models.DateTimeField(default=timezone.now)
     frozen_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:

@@ -2,10 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from django.db import transaction
 from django.db.models import Count
+from django.utils import timezone
 
 from inventory import amounts, units
 from inventory.models import Item
@@ -49,6 +51,7 @@ def create(
     reference_unit: str,
     doses: Sequence[DoseSpec],
     notes: str = "",
+    written_at: datetime | None = None,
 ) -> RecipeVersion:
     """Makes a recipe with its version 1, and the solid pattern of the same name.
 
@@ -58,7 +61,7 @@ def create(
     refuse_taken_name(Pattern.objects.all(), name, "pattern")
     recipe = Recipe(name=name)
     keep(recipe)
-    version = RecipeVersion(recipe=recipe, number=1)
+    version = RecipeVersion(recipe=recipe, number=1, written_at=written_at or timezone.now())
     _fill(version, grade, reference_amount, reference_unit, doses, notes)
     pattern = Pattern(name=name)
     keep(pattern)
@@ -75,6 +78,7 @@ def revise(
     reference_unit: str,
     doses: Sequence[DoseSpec],
     notes: str = "",
+    written_at: datetime | None = None,
 ) -> RecipeVersion:
     """Changes a recipe: in place while its version is unused, else as the next version (rule 6).
 
@@ -90,6 +94,7 @@ def revise(
         )
     if is_used(newest):
         newest = RecipeVersion(recipe=version.recipe, number=newest.number + 1)
+    newest.written_at = written_at or timezone.now()
     _fill(newest, grade, reference_amount, reference_unit, doses, notes)
     if pattern := solid_pattern(version.recipe):
         pattern.layers.update(version=newest)

@@ -106,7 +106,7 @@ class _Story:
         for days_ago in orders.POST_DAYS:
             yield days_ago, 15, self._post_parcels, ()
         days_ago, *revision = catalog.REVISION
-        yield days_ago, 9, furnishing.revise_recipe, revision
+        yield days_ago, 9, self._revise_recipe, revision
         days_ago, *trim = evenings.MIXED_TRIM
         yield days_ago, 17, self._throw_mixed_trim, trim
         days_ago, *tired = evenings.TIRED_TRIM
@@ -117,7 +117,7 @@ class _Story:
 
     def _open(self) -> None:
         furnishing.stock_shelf()
-        furnishing.set_up_bench()
+        furnishing.set_up_bench(self._hours.now)
         furnishing.add_customers()
         receiving.open_shelf(
             key=next(self._keys),
@@ -125,6 +125,9 @@ class _Story:
             happened_at=self._hours.now,
             by=self._owner,
         )
+
+    def _revise_recipe(self, *revision) -> None:
+        furnishing.revise_recipe(*revision, written_at=self._hours.now)
 
     def _receive(self, days_ago: int, supplier: str, lines: list[tuple]) -> None:
         day = self._day(days_ago)

@@ -1,6 +1,6 @@
 """Writing down the demo shop's things: suppliers, items, cups, molds, recipes, products, customers."""
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from inventory import units
@@ -95,7 +95,7 @@ def _arrival(
     )
 
 
-def set_up_bench() -> None:
+def set_up_bench(written_at: datetime) -> None:
     """Cups, baits, molds, recipes with their solid patterns, laminates and products."""
     for number, tare, least, most in catalog.CUPS:
         molds.save_cup(
@@ -123,6 +123,7 @@ def set_up_bench() -> None:
             reference_unit=unit,
             doses=_doses(doses),
             notes=notes,
+            written_at=written_at,
         )
     for name, layers in catalog.LAMINATES:
         specs = [
@@ -138,7 +139,13 @@ def newest_version(recipe: str) -> RecipeVersion:
     return RecipeVersion.objects.filter(recipe__name=recipe).order_by("-number").first()
 
 
-def revise_recipe(recipe: str, reference: tuple[str, str], doses: list[tuple], notes: str) -> None:
+def revise_recipe(
+    recipe: str,
+    reference: tuple[str, str],
+    doses: list[tuple],
+    notes: str,
+    written_at: datetime,
+) -> None:
     version = newest_version(recipe)
     recipes.revise(
         version,
@@ -147,6 +154,7 @@ def revise_recipe(recipe: str, reference: tuple[str, str], doses: list[tuple], n
         reference_unit=reference[1],
         doses=_doses(doses),
         notes=notes,
+        written_at=written_at,
     )
 
 

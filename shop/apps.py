@@ -7,5 +7,7 @@ class ShopConfig(AppConfig):
 
     def ready(self) -> None:
         from inventory import references
+        from shop import rendering
 
+        rendering.say_what_is_missing()
         references.register("order", lambda pk: reverse("order", args=[pk]))

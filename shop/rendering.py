@@ -1,3 +1,4 @@
+from django import forms
 from django.forms.renderers import TemplatesSetting
 
 
@@ -7,3 +8,10 @@ class FormRenderer(TemplatesSetting):
     form_template_name = "forms/form.html"
     field_template_name = "forms/field.html"
     formset_template_name = "forms/formset.html"
+
+
+def say_what_is_missing() -> None:
+    """Every form's word for an empty field says what to do, not what the program wants."""
+    forms.Field.default_error_messages["required"] = "Fill this in."
+    forms.ChoiceField.default_error_messages["required"] = "Choose one."
+    forms.FileField.default_error_messages["required"] = "Choose a file."

@@ -85,3 +85,12 @@ def test_a_helper_is_not_sent_to_steps_that_are_shut(helper_client):
     page = helper_client.get(reverse("tonight")).content.decode()
     assert "still setting the shop up" in page
     assert reverse("production:mold_new") not in page
+
+
+def test_an_empty_field_says_what_to_do(owner_client, shop):
+    answer = owner_client.post(reverse("production:bag"), {"key": "k"})
+    assert answer.status_code == 422
+    text = answer.content.decode()
+    assert "Choose one." in text
+    assert "Fill this in." in text
+    assert "is required" not in text

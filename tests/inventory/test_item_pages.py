@@ -103,7 +103,7 @@ def test_a_density_that_is_no_density_is_refused_and_kept(owner_client, text):
         ("minimum", "20 drops", "size of a drop"),
         ("target", "1e309", "without the e"),
         ("color", "red", "six hex digits"),
-        ("name", "", "required"),
+        ("name", "", "Fill this in"),
     ],
 )
 def test_the_message_names_what_is_missing(owner_client, field, text, words):

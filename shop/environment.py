@@ -161,6 +161,8 @@ def make_venv() -> None:
             "python3-venv), then start again."
         )
     say("Making a Python environment in .venv (once) ...")
+    if os.path.islink(VENV):
+        os.remove(VENV)  # clearing through the link would empty somebody else's environment
     command = [sys.executable, "-m", "venv", "--clear", VENV]
     made = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
     if made.returncode:

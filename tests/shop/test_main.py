@@ -386,3 +386,16 @@ def test_the_demo_leaves_a_shop_with_data_alone_and_serves_on(tmp_path):
         assert "/welcome/?code=" in link_in(said)
         stop(process)
     assert manage(tmp_path, "print(Shop.objects.get().name)") == "Left bank"
+
+
+@needs_posix
+def test_an_environment_behind_a_link_is_left_alone(tmp_path, monkeypatch):
+    theirs, link = tmp_path / "theirs", tmp_path / ".venv"
+    theirs.mkdir()
+    (theirs / "kept").write_text("by its owner")
+    link.symlink_to(theirs)
+    monkeypatch.setattr(environment, "VENV", str(link))
+    environment.make_venv()
+    assert (theirs / "kept").read_text() == "by its owner"
+    assert (link / "pyvenv.cfg").exists()
+    assert not link.is_symlink()

@@ -98,6 +98,17 @@ class Item(models.Model):
         PIGMENT = "pigment", "pigment (hides)"
         PEARL = "pearl", "pearl"
 
+    class FlakeShape(models.TextChoices):
+        HEXAGON = "hexagon", "hexagon"
+        SQUARE = "square", "square"
+        STRIP = "strip", "strip"
+        IRREGULAR = "irregular", "irregular"
+
+    class HardnessScale(models.TextChoices):
+        SHORE_00 = "shore 00", "Shore 00"
+        SHORE_A = "shore A", "Shore A"
+        OWN = "own", "the maker's own words"
+
     kind = models.CharField(max_length=16, choices=Kind)
     name = models.CharField(max_length=120)
     stock_unit = models.CharField(max_length=6, choices=[(u, u) for u in units.STOCK_UNITS])
@@ -135,11 +146,15 @@ class Item(models.Model):
         blank=True,
         validators=[POSITIVE],
     )
+    flake_shape = models.CharField(max_length=12, choices=FlakeShape, blank=True)
     hardness = models.CharField(
-        max_length=40, blank=True, help_text="Number with its scale, from the data sheet."
+        max_length=40, blank=True, help_text="The number or word on the data sheet."
     )
+    hardness_scale = models.CharField(max_length=10, choices=HardnessScale, blank=True)
     heat_limit_c = models.PositiveSmallIntegerField("heat limit (°C)", null=True, blank=True)
     melt_limit = models.PositiveSmallIntegerField("most melts", null=True, blank=True)
+    shelf_life_days = models.PositiveSmallIntegerField("shelf life (days)", null=True, blank=True)
+    hazards = models.TextField(blank=True, help_text="In the words of its safety data sheet.")
     minimum = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
     target = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
     place = models.ForeignKey(Place, null=True, blank=True, on_delete=models.SET_NULL)
@@ -179,6 +194,61 @@ class Item(models.Model):
 
         Raises `units.UnitsError` naming the missing figure."""
         return units.to_micro(units.convert(quantity, unit, self.stock_unit, **self.facts(lot)))
+
+
+class NamedMeasure(models.Model):
+    """A measure of the hand that belongs to one item: its pinch, squirt or scoop, in stock units."""
+
+    item = models.ForeignKey(Item, on_delete=models.CASCADE, related_name="measures")
+    name = models.CharField(max_length=30)
+    quantity = models.BigIntegerField(validators=[MinValueValidator(1)])
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(fields=["item", "name"], name="measure_named_once_per_item"),
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="measure_holds_something"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class StoredFile(models.Model):
+    """A file as it was taken in: checked, and a picture drawn anew. Written by services/files.py."""
+
+    #: Its name in the data folder; made by us, never the uploaded one.
+    stored_as = models.CharField(max_length=80, unique=True)
+    name = models.CharField(max_length=120)
+    content_type = models.CharField(max_length=40)
+    size = models.PositiveBigIntegerField()
+    sha256 = models.CharField(max_length=64)
+    added_at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def is_picture(self) -> bool:
+        return self.content_type.startswith("image/")
+
+
+class ItemFile(models.Model):
+    """A safety data sheet or a picture kept with an item."""
+
+    class Kind(models.TextChoices):
+        DATA_SHEET = "data sheet", "safety data sheet"
+        PICTURE = "picture", "picture"
+
+    item = models.ForeignKey(Item, on_delete=models.CASCADE, related_name="files")
+    file = models.OneToOneField(StoredFile, on_delete=models.PROTECT, related_name="item_file")
+    kind = models.CharField(max_length=12, choices=Kind)
+
+    class Meta:
+        ordering = ["kind", "-id"]
 
 
 class Pack(models.Model):
@@ -325,6 +395,9 @@ class Entry(AppendOnly):
         WASTE = "waste", "waste"
         REVERSAL = "reversal", "reversal"
         THINNING = "thinning", "thinning"
+        ADDITION = "addition", "addition"
+        SORTING = "sorting", "sorting"
+        REVALUATION = "revaluation", "revaluation"
 
     kind = models.CharField(max_length=12, choices=Kind)
     key = models.CharField(max_length=60, unique=True)
@@ -345,6 +418,10 @@ class Entry(AppendOnly):
     look_at = models.CharField(max_length=300, blank=True)
     reverses = models.OneToOneField(
         "self", null=True, on_delete=models.PROTECT, related_name="reversed_by"
+    )
+    #: The entry that this one was written in place of (rule 9); that one is also reversed.
+    amends = models.OneToOneField(
+        "self", null=True, on_delete=models.PROTECT, related_name="amended_by"
     )
 
     class Meta:
@@ -374,6 +451,10 @@ class Movement(AppendOnly):
     #: The amount in the words of whoever entered it: "12 drops".
     said = models.CharField(max_length=60, blank=True)
     estimated = models.BooleanField(default=False)
+    #: The line whose value this one corrects, after an amended entry changed what came before it.
+    revalues = models.ForeignKey(
+        "self", null=True, on_delete=models.PROTECT, related_name="revaluations"
+    )
 
     class Meta:
         ordering = ["id"]

@@ -12,7 +12,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from inventory.models import Entry, Item, Lot
+from inventory.models import Entry, Item, Lot, StoredFile
 
 POSITIVE = MinValueValidator(Decimal("0.001"))
 LARGEST_ML = MaxValueValidator(Decimal(100_000))
@@ -23,6 +23,35 @@ def _ml(label: str, **options) -> models.DecimalField:
     return models.DecimalField(
         label, max_digits=9, decimal_places=3, validators=[POSITIVE, LARGEST_ML], **options
     )
+
+
+class Bench(models.Model):
+    """How this shop measures at the bench (its primary key is always 1)."""
+
+    #: Volume at room temperature ÷ volume read hot. From memory; the two-minute guide measures it.
+    hot_factor = models.DecimalField(
+        max_digits=4,
+        decimal_places=3,
+        default=Decimal("0.910"),
+        validators=[MinValueValidator(Decimal("0.700")), MaxValueValidator(Decimal("1.000"))],
+    )
+    hot_factor_measured_on = models.DateField(null=True, blank=True)
+    #: The smallest step that the scale shows.
+    scale_step_g = models.DecimalField(
+        "scale step (g)",
+        max_digits=6,
+        decimal_places=3,
+        default=Decimal("0.1"),
+        validators=[POSITIVE, MaxValueValidator(Decimal(10))],
+    )
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(id=1), name="one_bench")]
+
+    @classmethod
+    def ours(cls) -> "Bench":
+        """The one row, or its defaults while nobody has measured anything."""
+        return cls.objects.filter(pk=1).first() or cls(pk=1)
 
 
 class Cup(models.Model):
@@ -44,6 +73,48 @@ class Cup(models.Model):
 
     def __str__(self) -> str:
         return f"Cup {self.number}"
+
+
+class Injector(models.Model):
+    """One or two barrels, and what stays behind in them after a shot."""
+
+    name = models.CharField(max_length=80, unique=True)
+    barrels = models.PositiveSmallIntegerField(
+        choices=[(1, "one barrel"), (2, "two barrels")], default=1
+    )
+    barrel_ml = _ml("one barrel (mL)")
+    residue_ml = models.DecimalField(
+        "stays behind in each barrel (mL)",
+        max_digits=9,
+        decimal_places=3,
+        default=0,
+        validators=[MinValueValidator(Decimal(0)), LARGEST_ML],
+    )
+    #: Two bores that differ set the shares of a laminate's layers; empty: the barrels are alike.
+    first_bore_mm = models.DecimalField(
+        "first bore (mm)",
+        max_digits=6,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[POSITIVE],
+    )
+    second_bore_mm = models.DecimalField(
+        "second bore (mm)",
+        max_digits=6,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[POSITIVE],
+    )
+    notes = models.TextField(blank=True)
+    archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
 
 
 class Bait(models.Model):
@@ -68,6 +139,7 @@ class Mold(models.Model):
         max_digits=5, decimal_places=1, default=6, validators=[POSITIVE]
     )
     shot_ml = _ml("one shot (mL)")
+    notes = models.TextField(blank=True)
     archived = models.BooleanField(default=False)
 
     class Meta:
@@ -84,11 +156,24 @@ class Cavity(models.Model):
     bait = models.ForeignKey(Bait, on_delete=models.PROTECT, related_name="cavities")
     count = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
     bait_ml = _ml("one bait (mL)")
+    #: What lies in each cavity before the shot: a hook, a rattle.
+    part = models.ForeignKey(
+        Item, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    parts_each = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
 
     class Meta:
         ordering = ["id"]
         verbose_name_plural = "cavities"
         constraints = [models.UniqueConstraint(fields=["mold", "bait"], name="bait_once_per_mold")]
+
+
+class MoldPicture(models.Model):
+    mold = models.ForeignKey(Mold, on_delete=models.CASCADE, related_name="pictures")
+    file = models.OneToOneField(StoredFile, on_delete=models.PROTECT, related_name="mold_picture")
+
+    class Meta:
+        ordering = ["-id"]
 
 
 class Recipe(models.Model):
@@ -242,6 +327,10 @@ class Pour(models.Model):
     business_date = models.DateField(db_index=True)
     started_at = models.DateTimeField()
     closed_at = models.DateTimeField(null=True, blank=True)
+    # What was asked at closing time.
+    purged = models.BooleanField("injector purged", default=False)
+    seals_checked = models.BooleanField("seals checked", default=False)
+    molds_dry = models.BooleanField("molds dry", default=False)
     note = models.TextField(blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT)
 
@@ -253,7 +342,20 @@ class Pour(models.Model):
 
 
 class Batch(models.Model):
-    """One liquid mix: a lot kept in mL of base from its first pour-in."""
+    """One liquid mix: a lot kept in mL of base from its first pour-in.
+
+    Its `entry` is the mix as it stands now: an amended mix is a new entry on the same row. Additions
+    are entries of their own that make the same lot."""
+
+    class Verdict(models.TextChoices):
+        PALE = "pale", "pale"
+        RIGHT = "right", "right"
+        DARK = "dark", "dark"
+
+    class Settled(models.TextChoices):
+        KEPT = "keep", "kept in its cup"
+        PUCK = "puck", "set aside"
+        THROWN = "throw", "thrown away"
 
     pour = models.ForeignKey(Pour, on_delete=models.PROTECT, related_name="batches")
     number = models.PositiveSmallIntegerField()
@@ -265,6 +367,13 @@ class Batch(models.Model):
     cup = models.ForeignKey(Cup, null=True, blank=True, on_delete=models.PROTECT)
     #: Total volume of what was mixed (base, liquid additions, solids by density), millionths of a mL.
     total = models.BigIntegerField()
+    #: "That's it": no more additions are expected.
+    mixed_at = models.DateTimeField(null=True, blank=True)
+    #: Null: nobody said.
+    degassed = models.BooleanField(null=True, blank=True)
+    verdict = models.CharField(max_length=8, choices=Verdict, blank=True)
+    #: What became of what was left; empty while its cup has not been asked for.
+    settled = models.CharField(max_length=8, choices=Settled, blank=True)
 
     class Meta:
         ordering = ["pour", "number"]
@@ -273,6 +382,22 @@ class Batch(models.Model):
 
     def __str__(self) -> str:
         return f"Batch {self.number}: {self.version.recipe if self.version else 'free hand'}"
+
+
+class Heat(models.Model):
+    """One warming of a batch: a reheat, never a melt."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="heats")
+    key = models.CharField(max_length=60, unique=True)
+    started_at = models.DateTimeField()
+    minutes = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
+    peak_c = models.DecimalField("peak (°C)", max_digits=5, decimal_places=1, null=True, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+    look_at = models.CharField(max_length=300, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT)
+
+    class Meta:
+        ordering = ["started_at", "id"]
 
 
 class Shots(models.Model):
@@ -285,6 +410,10 @@ class Shots(models.Model):
     #: One batch for a solid; for a laminate one for each layer.
     batches = models.ManyToManyField(Batch, related_name="shots")
     trim_lot = models.ForeignKey(Lot, null=True, on_delete=models.PROTECT, related_name="+")
+    #: Null: poured by hand.
+    injector = models.ForeignKey(
+        Injector, null=True, blank=True, on_delete=models.PROTECT, related_name="shots"
+    )
     count = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
 
     class Meta:
@@ -303,6 +432,49 @@ class ShotResult(models.Model):
     rejects = models.PositiveIntegerField(default=0)
     good_lot = models.ForeignKey(Lot, null=True, on_delete=models.PROTECT, related_name="+")
     second_lot = models.ForeignKey(Lot, null=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["id"]
+
+
+class RejectReason(models.TextChoices):
+    SHORT = "short shot", "short shot"
+    AIR = "air", "air"
+    DENT = "dent", "dent"
+    FLASH = "flash", "flash"
+    COLOR = "color", "color"
+    DIRT = "dirt", "dirt"
+    TORN = "torn", "torn"
+    OTHER = "other", "other"
+
+
+class ShotReject(models.Model):
+    """Why some of a result's baits were rejected; rejects without a row were given no reason."""
+
+    result = models.ForeignKey(ShotResult, on_delete=models.CASCADE, related_name="reasons")
+    reason = models.CharField(max_length=12, choices=RejectReason)
+    count = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["result", "reason"], name="reason_once_per_result")
+        ]
+
+
+class Sorting(models.Model):
+    """Baits first counted as good, sorted out afterwards: seconds, or rejects with a reason."""
+
+    class Fate(models.TextChoices):
+        SECOND = "second", "second"
+        REJECT = "reject", "reject"
+
+    shots = models.ForeignKey(Shots, on_delete=models.PROTECT, related_name="sortings")
+    entry = models.OneToOneField(Entry, on_delete=models.PROTECT, related_name="sorting")
+    bait = models.ForeignKey(Bait, on_delete=models.PROTECT, related_name="+")
+    fate = models.CharField(max_length=8, choices=Fate)
+    reason = models.CharField(max_length=12, choices=RejectReason, blank=True)
+    count = models.PositiveIntegerField(validators=[MinValueValidator(1)])
 
     class Meta:
         ordering = ["id"]

@@ -118,12 +118,22 @@ class CountForm(base.PostingForm):
 
     def __init__(self, *args, lot: Lot, **kwargs) -> None:
         super().__init__(*args, **kwargs)
+        self.lot = lot
         self.fields["counted"].item, self.fields["counted"].lot = lot.item, lot
         self.fields[
             "counted"
         ].help_text = (
             f"All that is left of this lot, in {measure(lot)} or a unit that turns into it."
         )
+
+    def facts(self) -> dict[str, Any]:
+        """What `counts.count` takes."""
+        data = self.cleaned_data
+        return {
+            "counted": data["counted"].millionths,
+            "counted_at": data["counted_at"],
+            "reason": data["reason"],
+        }
 
 
 class WasteForm(base.PostingForm):
@@ -132,8 +142,14 @@ class WasteForm(base.PostingForm):
 
     def __init__(self, *args, lot: Lot, **kwargs) -> None:
         super().__init__(*args, **kwargs)
+        self.lot = lot
         self.fields["amount"].item, self.fields["amount"].lot = lot.item, lot
         self.fields["amount"].help_text = f"In {measure(lot)} or a unit that turns into it."
+
+    def facts(self) -> dict[str, Any]:
+        """What `counts.waste` takes."""
+        data = self.cleaned_data
+        return {"quantity": data["amount"].millionths, "reason": data["reason"]}
 
 
 class UndoForm(base.PostingForm):

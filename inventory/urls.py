@@ -2,6 +2,7 @@ from django.urls import path
 
 from inventory.views import (
     buying,
+    counts,
     drops,
     entries,
     items,
@@ -20,8 +21,8 @@ urlpatterns = [
     path("shelf/items/<int:pk>/edit/", items.item_edit, name="item_edit"),
     path("shelf/items/<int:pk>/drop/", drops.drop_size, name="drop_size"),
     path("shelf/lots/<int:pk>/", shelf.lot, name="lot"),
-    path("shelf/lots/<int:pk>/count/", shelf.count, name="count"),
-    path("shelf/lots/<int:pk>/waste/", shelf.waste, name="waste"),
+    path("shelf/lots/<int:pk>/count/", counts.count, name="count"),
+    path("shelf/lots/<int:pk>/waste/", counts.waste, name="waste"),
     path("shelf/lots/<int:pk>/thin/", thinning.thin, name="thin"),
     path("shelf/entries/<int:pk>/", entries.entry, name="entry"),
     path("shelf/entries/<int:pk>/undo/", entries.entry_undo, name="entry_undo"),

@@ -1,13 +1,11 @@
-"""The shelf, and the page of a lot: counting it, throwing some of it away."""
+"""The shelf, and the page of a lot."""
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_http_methods
 
-from inventory import forms_base, forms_stock, listing, queries
+from inventory import forms_stock, listing, queries
 from inventory.models import Item, Lot
-from inventory.services import counts
 from inventory.views import paging
 
 SHOW = ("low", "count", "archived")
@@ -58,51 +56,6 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "page_obj": paging.page(request, listing.movements(lot=lot)),
     }
     return render(request, "inventory/lot.html", context)
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-def count(request: HttpRequest, pk: int) -> HttpResponse:
-    lot = _lot(pk)
-    form = forms_stock.CountForm(paging.posted(request), lot=lot)
-    if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        entry = forms_base.post_or_errors(
-            form,
-            counts.count,
-            lot=lot,
-            counted=data["counted"].millionths,
-            counted_at=data["counted_at"],
-            reason=data["reason"],
-            by=request.user,
-        )
-        if entry:
-            messages.success(request, entry.title)
-            return redirect("inventory:lot", pk)
-    return paging.render_form(
-        request, "inventory/count.html", form, lot=lot, measure=forms_stock.measure(lot)
-    )
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-def waste(request: HttpRequest, pk: int) -> HttpResponse:
-    lot = _lot(pk)
-    form = forms_stock.WasteForm(paging.posted(request), lot=lot)
-    if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        entry = forms_base.post_or_errors(
-            form,
-            counts.waste,
-            lot=lot,
-            quantity=data["amount"].millionths,
-            reason=data["reason"],
-            by=request.user,
-        )
-        if entry:
-            messages.success(request, entry.title)
-            return redirect("inventory:lot", pk)
-    return paging.render_form(
-        request, "inventory/waste.html", form, lot=lot, measure=forms_stock.measure(lot)
-    )
 
 
 def _lot(pk: int) -> Lot:

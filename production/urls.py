@@ -1,6 +1,6 @@
 from django.urls import path
 
-from production.views import bags, bench, colors, labels, molds, pours, products
+from production.views import bags, bench, colors, labels, molds, pours, products, shots
 
 app_name = "production"
 urlpatterns = [
@@ -30,7 +30,7 @@ urlpatterns = [
     path("pours/<int:pk>/sheet.pdf", pours.pour_sheet, name="pour_sheet"),
     path("pours/<int:pk>/batch/", bench.batch_new, name="batch_new"),
     path("pours/<int:pk>/batch/mix/", bench.batch_mix, name="batch_mix"),
-    path("pours/<int:pk>/shots/", bench.shots_new, name="shots_new"),
+    path("pours/<int:pk>/shots/", shots.shots_new, name="shots_new"),
     path("pours/<int:pk>/leftover/<int:batch>/", bench.leftover, name="leftover"),
     path("bags/", bags.bags, name="bags"),
     path("bags/new/", bags.bag, name="bag"),

@@ -1,4 +1,4 @@
-"""At the bench: the next batch, what really went in, shots, and what is left in a cup."""
+"""At the bench: the next batch, what really went in, and what is left in a cup."""
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -6,13 +6,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory import forms_base, units
-from inventory.models import Entry, Movement
-from inventory.wording import quantity_text
 from production import pour_record
 from production.forms import bench, mix
-from production.models import Batch, Mold, Pattern, Pour
+from production.models import Batch, Pour
 from production.services import batches as mixing
-from production.services import leftovers, shots
+from production.services import leftovers
+from production.views import telling
 
 UNREADY = 422
 
@@ -50,7 +49,7 @@ def batch_mix(request: HttpRequest, pk: int) -> HttpResponse:
             by=request.user,
         )
         if entry:
-            _say(request, entry)
+            telling.posted(request, entry)
             return redirect("production:pour", pk)
     total = mixing.total_volume(form.planned_contents())
     context = {
@@ -66,44 +65,6 @@ def batch_mix(request: HttpRequest, pk: int) -> HttpResponse:
     }
     return render(
         request, "production/batch_mix.html", context, status=UNREADY if form.errors else 200
-    )
-
-
-@require_http_methods(["GET", "POST"])
-def shots_new(request: HttpRequest, pk: int) -> HttpResponse:
-    pour = get_object_or_404(Pour, pk=pk)
-    evening = pour_record.batches(pour)
-    chosen = bench.ShotPlanForm(request.GET or None, batches=evening)
-    form = None
-    if evening and chosen.is_valid():
-        mold, pattern = chosen.cleaned_data["mold"], chosen.cleaned_data["pattern"]
-        form = bench.ShotsForm(_sent(request), mold=mold, pattern=pattern, batches=evening)
-        entry = _shoot(request, pour, mold, pattern, form)
-        if entry:
-            _say(request, entry)
-            return redirect("production:pour", pk)
-    context = {"pour": pour, "chosen": chosen, "form": form, "batches": evening}
-    refused = chosen.errors or (form and form.errors)
-    return render(request, "production/shots_new.html", context, status=UNREADY if refused else 200)
-
-
-def _shoot(
-    request: HttpRequest, pour: Pour, mold: Mold, pattern: Pattern, form: bench.ShotsForm
-) -> Entry | None:
-    if request.method != "POST" or not form.is_valid():
-        return None
-    return forms_base.post_or_errors(
-        form,
-        shots.shoot,
-        pour=pour,
-        mold=mold,
-        pattern=pattern,
-        batches=form.chosen_batches(),
-        count=form.cleaned_data["count"],
-        results=form.results(),
-        keep_trim=form.cleaned_data["trim"] == "keep",
-        look_at=form.cleaned_data.get("look_at", ""),
-        by=request.user,
     )
 
 
@@ -137,24 +98,6 @@ def leftover(request: HttpRequest, pk: int, batch: int) -> HttpResponse:
         {"pour": found.pour, "batch": found, "form": form},
         status=UNREADY if form.errors else 200,
     )
-
-
-def _say(request: HttpRequest, entry: Entry) -> None:
-    """What was posted, and what the bench used beyond what the shelf knew of."""
-    messages.success(request, f"{entry.title}.")
-    found = entry.movements.filter(role=Movement.Role.FOUND).select_related("lot__item")
-    for line in found:
-        messages.warning(
-            request,
-            f"{line.lot.item} {line.lot}: {quantity_text(line.quantity, line.lot.item.stock_unit)} "
-            "more than the shelf knew of was booked as found. Count it when there is time.",
-        )
-    guessed = entry.movements.filter(estimated=True).select_related("lot__item")
-    for line in guessed:
-        amount = quantity_text(-line.quantity, line.lot.item.stock_unit)
-        messages.warning(
-            request, f"{line.lot.item}: “{line.said}” was kept as said and posted as ≈ {amount}."
-        )
 
 
 def _other_grade(version, lot) -> bool:

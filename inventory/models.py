@@ -151,7 +151,10 @@ class Item(models.Model):
         max_length=40, blank=True, help_text="The number or word on the data sheet."
     )
     hardness_scale = models.CharField(max_length=10, choices=HardnessScale, blank=True)
-    heat_limit_c = models.PositiveSmallIntegerField("heat limit (°C)", null=True, blank=True)
+    #: To a tenth, so that a limit written in whole °F reads back as it was written.
+    heat_limit_c = models.DecimalField(
+        "heat limit (°C)", max_digits=5, decimal_places=1, null=True, blank=True
+    )
     melt_limit = models.PositiveSmallIntegerField("most melts", null=True, blank=True)
     shelf_life_days = models.PositiveSmallIntegerField("shelf life (days)", null=True, blank=True)
     hazards = models.TextField(blank=True, help_text="In the words of its safety data sheet.")

@@ -3,8 +3,9 @@
 from decimal import Decimal
 
 from django import template
+from django.template import Context
 
-from inventory import references, wording
+from inventory import flake_sizes, references, temperature, wording
 from inventory.models import Movement
 
 register = template.Library()
@@ -61,3 +62,20 @@ def event_name(reference: str) -> str:
 def figure(value: Decimal) -> str:
     """A stored decimal without its trailing zeros."""
     return f"{value:f}".rstrip("0").rstrip(".")
+
+
+@register.simple_tag(takes_context=True)
+def degrees(context: Context, celsius: Decimal | None) -> str:
+    """A temperature in both scales, the person's first: "350 °F · 177 °C"."""
+    return "" if celsius is None else temperature.show(celsius, _system(context))
+
+
+@register.simple_tag(takes_context=True)
+def flake_size(context: Context, inches: Decimal | None) -> str:
+    """The size of a flake in both units, the person's first: "0.035 in · 0.89 mm"."""
+    return "" if inches is None else flake_sizes.show(inches, _system(context))
+
+
+def _system(context: Context) -> str:
+    """The units of the shop whose page it is: "us" or "metric"."""
+    return getattr(context.get("shop"), "units", "us")

@@ -98,17 +98,22 @@ def pick(item: Item, quantity: int) -> list[tuple[Lot, int]]:
 
 
 def users_of(entry: Entry) -> list[Entry]:
-    """Standing entries that drew, after it, from what this entry made: newest first."""
+    """Standing entries that drew, after it, from what this entry made, or added to the batch that it
+    mixed: newest first.
+
+    An amended entry stands where its first version stood."""
+    first = entry
+    while first.amends_id:
+        first = first.amends
     gains = Q(role=Role.MADE) | Q(role=Role.COUNTED, quantity__gt=0)
     made = entry.movements.filter(gains).values("lot")
+    uses = Q(movements__role=Role.DRAWN)
+    if entry.kind == Entry.Kind.BATCH:
+        uses |= Q(movements__role=Role.MADE, kind=Entry.Kind.ADDITION)
     return list(
-        Entry.objects.filter(
-            id__gt=entry.pk,
-            movements__lot__in=made,
-            movements__role=Role.DRAWN,
-            reverses=None,
-            reversed_by=None,
-        )
+        standing()
+        .filter(uses, id__gt=first.pk, movements__lot__in=made)
+        .exclude(pk=entry.pk)
         .distinct()
         .order_by("-id")
     )
@@ -137,8 +142,9 @@ def trace_forward(lot: Lot) -> list[Lot]:
 
 
 def standing():
-    """Entries that are neither undone nor an undo."""
-    return Entry.objects.filter(reverses=None, reversed_by=None)
+    """Entries that are neither undone nor an undo, and no mere corrections of value."""
+    found = Entry.objects.filter(reverses=None, reversed_by=None)
+    return found.exclude(kind=Entry.Kind.REVALUATION)
 
 
 def shipments_of(lots: Iterable[int]) -> list[Entry]:

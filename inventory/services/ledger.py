@@ -4,6 +4,7 @@ An entry mixes what it draws and gives the mix to what it makes: contents and co
 one rule (design: the ledger's shape). Callers run inside `posting`'s transaction.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
@@ -12,7 +13,7 @@ from django.utils import timezone
 
 from inventory import allocation, queries
 from inventory.models import Content, Entry, Lot, Movement
-from inventory.services import reversal
+from inventory.services import amending, reversal, standing
 from inventory.services.posting import Key, LedgerError
 from inventory.wording import quantity_text
 
@@ -67,10 +68,22 @@ class Event:
     wasted: int = 0
 
 
-def post(key: Key, event: Event, *, by) -> Entry:
-    """Writes one entry and brings its lots up to date; raises LedgerError when stock is short."""
-    lots = _lock([line.lot for line in [*event.draws, *event.makes]])
-    entry = _write_entry(key, event, by)
+def post(key: Key, event: Event, *, by, amends: Entry | None = None) -> Entry:
+    """Writes one entry and brings its lots up to date; raises LedgerError when stock is short.
+
+    `amends`: writes it in place of that entry (rule 9). The old one is undone though its outputs may
+    be used; composition, melts and cost of all that came of it are derived again."""
+    number = key.next()
+    downstream = amending.descendants(amending.made_by(amends)) if amends else set()
+    touched = {line.lot.pk for line in [*event.draws, *event.makes]} | downstream
+    if amends:
+        touched |= set(amends.movements.values_list("lot", flat=True))
+    lots = _lock(touched)
+    if amends:
+        _may_amend(amends, event, lots, downstream)
+        _write_opposite(f"{number}#undo", key, amends, lots, by, note=event.note)
+        _cost_again(lots)
+    entry = _write_entry(number, key, event, by, amends=amends)
     drawn_cost, drawn_contents = 0, {}
     for draw in event.draws:
         lot = lots[draw.lot.pk]
@@ -101,30 +114,33 @@ def post(key: Key, event: Event, *, by) -> Entry:
             base=make.base,
             said=make.said,
         )
-        Content.objects.bulk_create(
-            Content(movement=movement, lot_id=make.lot.pk, item_id=item_id, quantity=part[index])
-            for item_id, part in parts.items()
-            if part[index]
-        )
+        mix = {item_id: part[index] for item_id, part in parts.items() if part[index]}
+        _write_contents(movement, mix)
+    if amends:
+        _derive_again(f"{number}#values", key, entry, lots, downstream, by)
+    _flag_late(entry, lots, skip=downstream)
+    _save(lots)
     _tell_callers([*event.draws, *event.makes], lots)
     return entry
 
 
 def adjust(key: Key, event: Event, lot: Lot, difference: int, *, by) -> Entry:
     """Posts a count's difference (millionths, either sign) at the lot's own cost per unit."""
-    lot = _lock([lot])[lot.pk]
+    lots = _lock({lot.pk})
+    lot = lots[lot.pk]
     if lot.on_hand + difference < lot.reserved:
         raise LedgerError(
             f"{lot.number} would fall below what orders hold "
             f"({quantity_text(lot.reserved, lot.item.stock_unit)}). Release the hold first."
         )
-    entry = _write_entry(key, event, by)
+    entry = _write_entry(key.next(), key, event, by)
     if difference > 0:
         cost = _found_cost(lot, difference)
     else:
         cost = _minus(_remaining_share(lot, -difference)) if difference else 0
     write(entry, lot, Role.COUNTED, difference, cost)
-    Lot.objects.filter(pk=lot.pk).update(count_me=False)
+    lot.count_me = False
+    _save(lots)
     return entry
 
 
@@ -132,8 +148,36 @@ def reverse(
     key: Key, entry: Entry, *, by, note: str = "", happened_at: datetime | None = None
 ) -> Entry:
     """Posts the exact opposite of an entry; raises `reversal.StillUsed` while its outputs are used."""
-    lots = _lock(list(Lot.objects.filter(movements__entry=entry).distinct()))
+    lots = _lock(set(entry.movements.values_list("lot", flat=True)))
     reversal.check(entry, lots)
+    opposite = _write_opposite(key.next(), key, entry, lots, by, note=note, happened_at=happened_at)
+    _cost_again(lots)
+    _flag_late(entry, lots)
+    _save(lots)
+    return opposite
+
+
+def _may_amend(old: Entry, event: Event, lots: dict[int, Lot], downstream: set[int]) -> None:
+    reversal.check_once(old)
+    for draw in event.draws:
+        if draw.lot.pk in downstream:
+            raise LedgerError(
+                f"{lots[draw.lot.pk].number} was made from this one, so it can't go into it. "
+                "Choose another source."
+            )
+
+
+def _write_opposite(
+    number: str,
+    key: Key,
+    entry: Entry,
+    lots: dict[int, Lot],
+    by,
+    *,
+    note: str = "",
+    happened_at: datetime | None = None,
+) -> Entry:
+    """The exact opposite of an entry as it stands, corrections of value included."""
     event = Event(
         kind=Entry.Kind.REVERSAL,
         title=f"Undone: {entry.title}"[:200],
@@ -143,49 +187,80 @@ def reverse(
         business_date=entry.business_date,
         wasted=-entry.wasted,
     )
-    opposite = _write_entry(key, event, by, reverses=entry)
+    opposite = _write_entry(number, key, event, by, reverses=entry)
     # Backwards, so that a lot never dips below zero on the way: what was found goes last.
-    for line in entry.movements.prefetch_related("contents").order_by("-id"):
-        movement = write(
-            opposite,
-            lots[line.lot_id],
-            line.role,
-            -line.quantity,
-            _minus(line.cost),
-            base=-line.base,
-        )
-        Content.objects.bulk_create(
-            Content(movement=movement, lot_id=c.lot_id, item_id=c.item_id, quantity=-c.quantity)
-            for c in line.contents.all()
-        )
-    for lot in lots.values():
-        lot.cost = reversal.cost_of(lot)
-        lot.save(update_fields=["cost"])
+    for line in reversed(standing.of_entry(entry)):
+        first, lot = line.movement, lots[line.movement.lot_id]
+        cost = -line.now.booked if line.now.ever_known else None
+        movement = write(opposite, lot, first.role, -line.now.quantity, cost, base=-first.base)
+        _write_contents(movement, {i: -q for i, q in line.now.contents.items() if q})
+        if line.found.quantity:
+            cost = -line.found.booked if line.found.ever_known else None
+            write(opposite, lot, Role.FOUND, -line.found.quantity, cost)
     return opposite
 
 
+def _derive_again(
+    number: str, key: Key, entry: Entry, lots: dict[int, Lot], downstream: set[int], by
+) -> None:
+    """Writes what an amended entry changed in everything that came of it."""
+    derivation = amending.Derivation(entry, downstream | amending.made_by(entry))
+    corrections = derivation.corrections()
+    if corrections:
+        event = Event(
+            kind=Entry.Kind.REVALUATION,
+            title=f"Values corrected after: {entry.title}",
+            business_date=entry.business_date,
+            reference=f"entry:{entry.pk}",
+        )
+        correcting = _write_entry(number, key, event, by)
+        for line, due in corrections:
+            _write_correction(correcting, lots[line.movement.lot_id], line, due)
+    for pk, melts in derivation.melts().items():
+        lots[pk].melts = melts
+    _cost_again(lots)
+    for lot in lots.values():
+        if lot.on_hand < lot.reserved:
+            raise LedgerError(
+                f"Orders hold more of {lot.number} than would be left. Release the hold first."
+            )
+
+
+def _write_correction(entry: Entry, lot: Lot, line: standing.Line, due: amending.Due) -> None:
+    first = line.movement
+    changed = {
+        item: due.contents.get(item, 0) - line.now.contents.get(item, 0)
+        for item in {*due.contents, *line.now.contents}
+    }
+    changed = {item: quantity for item, quantity in sorted(changed.items()) if quantity}
+    difference = due.quantity - line.now.quantity
+    if difference or changed or due.cost != line.now.cost:
+        cost = None if due.cost is None else due.cost - line.now.booked
+        correction = write(entry, lot, first.role, difference, cost, revalues=first)
+        _write_contents(correction, changed)
+    found = due.found - line.found.quantity
+    if found or (due.found and due.found_cost != line.found.cost):
+        cost = None if due.found_cost is None else due.found_cost - line.found.booked
+        write(entry, lot, Role.FOUND, found, cost, revalues=line.found_root or first)
+        lot.count_me |= found > 0
+
+
+def _write_contents(movement: Movement, mix: dict[int, int]) -> None:
+    Content.objects.bulk_create(
+        Content(movement=movement, lot_id=movement.lot_id, item_id=item_id, quantity=quantity)
+        for item_id, quantity in mix.items()
+    )
+
+
 def share_costs(total: int | None, makes: list[Make], wasted: int) -> list[int | None]:
-    """Each made line's cost. Lines that don't bear waste pay for their own base only; the rest, with
-    the cost of what was thrown away, goes to the lines that do. An unknown total stays unknown."""
-    costs = [None if make.cost == SHARE else make.cost for make in makes]
-    sharing = [i for i, make in enumerate(makes) if make.cost == SHARE]
-    if total is None or not sharing:
-        return costs
-    bearing = [i for i in sharing if makes[i].bears_waste]
-    others = [i for i in sharing if not makes[i].bears_waste]
-    rest = sum(makes[i].base for i in bearing) + wasted
-    parts = allocation.split(total, [makes[i].base for i in others] + [rest])
-    for i, part in zip(others, parts, strict=False):
-        costs[i] = part
-    if bearing:
-        shares = allocation.split(parts[-1], [makes[i].base for i in bearing])
-        for i, part in zip(bearing, shares, strict=True):
-            costs[i] = part
-    return costs
+    """Each made line's cost: as given, or its share of what was drawn (`amending.share_costs`)."""
+    sharing = [(make.base, make.bears_waste) for make in makes if make.cost == SHARE]
+    shares = iter(amending.share_costs(total, sharing, wasted))
+    return [next(shares) if make.cost == SHARE else make.cost for make in makes]
 
 
 def write(entry: Entry, lot: Lot, role: str, quantity: int, cost: int | None, **line) -> Movement:
-    """One line, and the figures kept beside its lot."""
+    """One line, and the figures kept beside its lot; `_save` stores them."""
     movement = Movement.objects.create(
         entry=entry, lot=lot, role=role, quantity=quantity, cost=cost, **line
     )
@@ -193,15 +268,21 @@ def write(entry: Entry, lot: Lot, role: str, quantity: int, cost: int | None, **
     if role == Role.MADE:
         lot.made += quantity
     lot.cost = _plus(lot.cost, cost)
-    lot.save(update_fields=["on_hand", "made", "cost"])
     return movement
 
 
-def _write_entry(key: Key, event: Event, by, reverses: Entry | None = None) -> Entry:
+def _write_entry(
+    number: str,
+    key: Key,
+    event: Event,
+    by,
+    reverses: Entry | None = None,
+    amends: Entry | None = None,
+) -> Entry:
     happened_at = event.happened_at or timezone.now()
     return Entry.objects.create(
         kind=event.kind,
-        key=key.next(),
+        key=number,
         digest=key.digest,
         happened_at=happened_at,
         business_date=event.business_date or timezone.localdate(happened_at),
@@ -212,20 +293,44 @@ def _write_entry(key: Key, event: Event, by, reverses: Entry | None = None) -> E
         wasted=event.wasted,
         look_at=event.look_at[:300],
         reverses=reverses,
+        amends=amends,
     )
 
 
-def _lock(lots: list[Lot]) -> dict[int, Lot]:
+def _lock(wanted: set[int]) -> dict[int, Lot]:
     """The lots again, locked in key order so that two posters never wait for each other."""
-    wanted = sorted({lot.pk for lot in lots})
     locked = Lot.objects.select_for_update(of=("self",)).select_related("item").order_by("pk")
     return {lot.pk: lot for lot in locked.filter(pk__in=wanted)}
+
+
+def _cost_again(lots: dict[int, Lot]) -> None:
+    for lot in lots.values():
+        lot.cost = standing.cost_of(lot)
+
+
+def _save(lots: dict[int, Lot]) -> None:
+    for lot in lots.values():
+        lot.save(update_fields=["on_hand", "made", "cost", "melts", "count_me"])
+
+
+def _flag_late(entry: Entry, lots: dict[int, Lot], skip: Iterable[int] = ()) -> None:
+    """What happened before a lot's last count but is posted after it asks for a new one (rule 10)."""
+    moved = [pk for pk in lots if pk not in skip]
+    counted = Movement.objects.filter(
+        lot__in=moved,
+        role=Role.COUNTED,
+        entry__happened_at__gt=entry.happened_at,
+        entry__reverses=None,
+        entry__reversed_by=None,
+    )
+    for pk in counted.values_list("lot", flat=True):
+        lots[pk].count_me = True
 
 
 def _tell_callers(lines: list, lots: dict[int, Lot]) -> None:
     """The caller's own lot objects get the new figures, so that nobody goes on with stale ones."""
     for line in lines:
-        for name in ("on_hand", "made", "cost", "count_me"):
+        for name in ("on_hand", "made", "cost", "melts", "count_me"):
             setattr(line.lot, name, getattr(lots[line.lot.pk], name))
 
 
@@ -240,7 +345,6 @@ def _cover(entry: Entry, lot: Lot, draw: Draw) -> None:
             f"{quantity_text(short, unit)} short."
         )
     write(entry, lot, Role.FOUND, short, _found_cost(lot, short))
-    Lot.objects.filter(pk=lot.pk).update(count_me=True)
     lot.count_me = True
 
 

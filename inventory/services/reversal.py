@@ -1,9 +1,10 @@
-"""When an entry may be undone, and what its lots cost after."""
+"""When an entry may be undone."""
 
-from django.db.models import Sum
+from collections import defaultdict
 
 from inventory import queries
-from inventory.models import Entry, Lot, Movement
+from inventory.models import Entry, Lot
+from inventory.services import standing
 from inventory.services.posting import LedgerError
 
 
@@ -18,22 +19,22 @@ class StillUsed(LedgerError):
 
 def check(entry: Entry, lots: dict[int, Lot]) -> None:
     """Raises LedgerError when the entry can't be reversed now."""
-    if entry.reverses_id:
-        raise LedgerError("This entry is itself an undo. Post the event again instead.")
-    if Entry.objects.filter(reverses=entry).exists():
-        raise LedgerError("This entry was already undone.")
+    check_once(entry)
     if users := queries.users_of(entry):
         raise StillUsed(users)
-    for row in entry.movements.values("lot").annotate(net=Sum("quantity")):
-        lot = lots[row["lot"]]
-        if lot.on_hand - row["net"] < lot.reserved:
-            raise LedgerError(f"Orders hold part of lot {lot.number}. Release the hold first.")
+    net: dict[int, int] = defaultdict(int)
+    for line in standing.of_entry(entry):
+        net[line.movement.lot_id] += line.now.quantity + line.found.quantity
+    for pk, quantity in net.items():
+        if lots[pk].on_hand - quantity < lots[pk].reserved:
+            raise LedgerError(f"Orders hold part of lot {lots[pk].number}. Release the hold first.")
 
 
-def cost_of(lot: Lot) -> int | None:
-    """The lot's cost from its lines: unknown while any line that still stands is unknown."""
-    lines = Movement.objects.filter(lot=lot)
-    standing = lines.filter(cost=None, entry__reverses=None, entry__reversed_by=None)
-    if standing.exists():
-        return None
-    return lines.aggregate(total=Sum("cost"))["total"] or 0
+def check_once(entry: Entry) -> None:
+    """Raises LedgerError for an entry that can't be undone or amended at all."""
+    if entry.reverses_id:
+        raise LedgerError("This entry is itself an undo. Post the event again instead.")
+    if entry.kind == Entry.Kind.REVALUATION:
+        raise LedgerError("This entry follows from an amended one. Amend or undo that one instead.")
+    if Entry.objects.filter(reverses=entry).exists():
+        raise LedgerError("This entry was already undone.")

@@ -6,9 +6,11 @@ class ProductionConfig(AppConfig):
     name = "production"
 
     def ready(self) -> None:
-        from inventory import references
+        from inventory import references, signals
+        from production.services import batches
 
         for kind in ("pour", "bagging"):
             references.register(
                 kind, lambda pk, kind=kind: reverse(f"production:{kind}", args=[pk])
             )
+        signals.undone.connect(batches.after_undo, dispatch_uid="batches")

@@ -2,27 +2,27 @@
 
 from collections.abc import Iterator
 
+from django.db.models import Sum
+
 from inventory import units
-from inventory.models import Movement
+from inventory.models import Content, Movement
 from production.models import Bagging, Batch, Shots
-from production.services.batches import total_volume
+from production.services.batches import leftover_item, total_volume
 
 
 def findings() -> Iterator[str]:
     """Every difference between a record and its entry, one sentence each."""
-    for batch in Batch.objects.select_related("lot", "entry").prefetch_related(
-        "entry__movements__contents"
+    holds = _compositions()
+    for batch in Batch.objects.select_related("lot__item", "entry").prefetch_related(
+        "entry__movements"
     ):
-        made = _made(batch.entry)
-        contents = {
-            content.item_id: content.quantity
-            for line in batch.entry.movements.all()
-            for content in line.contents.all()
-        }
-        if set(made) != {batch.lot_id}:
+        if set(_made(batch.entry)) != {batch.lot_id}:
             yield f"{batch} of {batch.entry} does not stand in its own lot."
-        elif batch.total != total_volume(contents):
-            yield f"{batch}: its total volume does not follow from what went in."
+        elif contents := holds.get(batch.lot_id):
+            if batch.total != total_volume(contents):
+                yield f"{batch}: its total volume does not follow from what went in."
+            if batch.lot.item != leftover_item(contents):
+                yield f"{batch}: its grade does not follow from what went in."
     for shots in Shots.objects.prefetch_related("results", "batches", "entry__movements"):
         yield from _check_shots(shots)
     for bagging in Bagging.objects.select_related("lot", "entry").prefetch_related(
@@ -49,6 +49,16 @@ def _check_shots(shots: Shots) -> Iterator[str]:
     drawn = {m.lot_id for m in shots.entry.movements.all() if m.role == Movement.Role.DRAWN}
     if drawn != {batch.lot_id for batch in shots.batches.all()}:
         yield f"{shots.entry}: its batches are not those it drew from."
+
+
+def _compositions() -> dict[int, dict[int, int]]:
+    """What went into each batch's lot, additions and amendments counted: lot → item → millionths."""
+    rows = Content.objects.filter(lot__batch__isnull=False).values("lot", "item")
+    found: dict[int, dict[int, int]] = {}
+    for row in rows.annotate(total=Sum("quantity")):
+        if row["total"]:
+            found.setdefault(row["lot"], {})[row["item"]] = row["total"]
+    return found
 
 
 def _made(entry) -> dict[int, int]:

@@ -21,6 +21,8 @@ THINNING_OIL = 0.05
 WHOLE = 1_000_000
 #: A litre of base, on which a recipe's shares are worked out.
 _SAMPLE = 1_000 * units.MICRO
+#: No batch is larger than 100 L.
+_LARGEST = 100_000 * units.MICRO
 
 
 @dataclass(frozen=True)
@@ -92,53 +94,124 @@ def plan(version: RecipeVersion | None, base: int, leftover: Lot | None = None) 
     """The plan for `base` of a recipe, with as much of a leftover as additions alone allow.
 
     Without a recipe all of the leftover that fits is used and nothing is dosed."""
-    if not leftover or leftover.on_hand <= 0 or base <= 0:
-        return Plan(base, 0, base, 1, _doses(version, base, {}))
-    holds = queries.contents_of(leftover, leftover.on_hand)
-    items = Item.objects.in_bulk(holds)
-    brought = {pk: q for pk, q in holds.items() if items[pk].kind != Item.Kind.PLASTISOL}
     if version is None:
-        use = min(base, leftover.on_hand)
-        return Plan(base, use, base - use, leftover.melts + 1, [])
-    found = _convert(version, base, leftover, brought, items)
-    use = min(base, leftover.on_hand, units.to_micro(found.use_ml))
-    inside = {pk: allocation.portion(q, use, leftover.on_hand) for pk, q in brought.items()}
+        use = min(base, leftover.on_hand) if leftover else 0
+        return Plan(base, use, base - use, leftover.melts + 1 if use else 1, [])
+    lots = _first_lots([item for item, _quantity in recipes.doses_for(version, _SAMPLE)])
+    if not leftover or leftover.on_hand <= 0 or base <= 0:
+        return Plan(base, 0, base, 1, _doses(version, base, {}, lots))
+    held = _Held.of(leftover)
+    return _with_leftover(version, base, held, held.convert(version, base), lots)
+
+
+def reachable(
+    leftover: Lot, versions: Sequence[RecipeVersion], base: int, *, most: int = 12
+) -> list[tuple[RecipeVersion, Plan, int]]:
+    """What a leftover can become by additions only: the colors that take most of it first.
+
+    Each with its plan for `base`, and the base of the smallest batch that uses all of it (0: none
+    can). `versions` come with their doses fetched; the count of queries does not grow with them."""
+    if leftover.on_hand <= 0 or base <= 0:
+        return []
+    held = _Held.of(leftover)
+    found = mixing.reachable(
+        held.mix,
+        {str(version.pk): _target(version) for version in versions},
+        base / units.MICRO,
+        tolerance=_tolerances(versions),
+        trace=held.trace,
+    )
+    by_pk = {str(version.pk): version for version in versions}
+    lots = _first_lots([dose.item for version in versions for dose in version.doses.all()])
+    answer = []
+    for key, conversion in found[:most]:
+        version = by_pk[key]
+        share = conversion.reuse_share
+        whole = min(leftover.on_hand / share, _LARGEST) if share > 0 else 0
+        answer.append(
+            (version, _with_leftover(version, base, held, conversion, lots), round(whole))
+        )
+    return answer
+
+
+@dataclass(frozen=True)
+class _Held:
+    """What a leftover brings: its mix by dose key, and the item behind each key.
+
+    Plastic of unrecorded color counts as the one dose `unknown`, which no recipe asks for."""
+
+    on_hand: int
+    mix: mixing.Mix
+    items: dict[str, Item]
+    brought: dict[int, int]
+    trace: dict[str, float]
+
+    @classmethod
+    def of(cls, leftover: Lot) -> "_Held":
+        holds = queries.contents_of(leftover, leftover.on_hand)
+        items = Item.objects.in_bulk(holds)
+        brought = {pk: q for pk, q in holds.items() if items[pk].kind != Item.Kind.PLASTISOL}
+        oils = queries.thinning_oils()
+        doses: dict[str, float] = {}
+        for pk, quantity in brought.items():
+            key = _key(items[pk])
+            doses[key] = doses.get(key, 0) + quantity / units.MICRO
+        return cls(
+            leftover.on_hand,
+            mixing.Mix(leftover.on_hand / units.MICRO, doses, leftover.melts),
+            {_key(items[pk]): items[pk] for pk in brought},
+            brought,
+            {str(pk): THINNING_OIL for pk in brought if pk in oils},
+        )
+
+    def convert(self, version: RecipeVersion, base: int) -> mixing.Conversion:
+        return mixing.convert(
+            self.mix,
+            _target(version),
+            base / units.MICRO,
+            tolerance=_tolerances([version]),
+            trace=self.trace,
+        )
+
+
+def _key(item: Item) -> str:
+    return mixing.UNKNOWN if item.kind == Item.Kind.LEFTOVER else str(item.pk)
+
+
+def _target(version: RecipeVersion) -> dict[str, float]:
+    return {str(item.pk): q / _SAMPLE for item, q in recipes.doses_for(version, _SAMPLE)}
+
+
+def _tolerances(versions: Sequence[RecipeVersion]) -> dict[str, float]:
+    """How far each dose of these recipes may go over; what a recipe lacks has no tolerance at all."""
+    return {
+        str(item.pk): TOLERANCES.get(item.kind, mixing.DEFAULT_TOLERANCE)
+        for version in versions
+        for item, _quantity in recipes.doses_for(version, _SAMPLE)
+    }
+
+
+def _with_leftover(
+    version: RecipeVersion, base: int, held: _Held, found: mixing.Conversion, lots: dict[int, Lot]
+) -> Plan:
+    use = min(base, held.on_hand, units.to_micro(found.use_ml))
+    inside = {pk: allocation.portion(q, use, held.on_hand) for pk, q in held.brought.items()}
     return Plan(
         base=base,
         use=use,
         fresh=base - use,
         melts=found.melts if use else 1,
-        doses=_doses(version, base, inside),
-        limiting=items[int(found.limiting)] if found.limiting else None,
+        doses=_doses(version, base, inside, lots),
+        limiting=held.items[found.limiting] if found.limiting else None,
         reuse_percent=int(found.reuse_share * 100),
     )
 
 
-def _convert(version, base, leftover, brought, items) -> mixing.Conversion:
-    doses = recipes.doses_for(version, _SAMPLE)
-    kinds = {pk: item.kind for pk, item in items.items()} | {i.pk: i.kind for i, _q in doses}
-    oils = queries.thinning_oils()
-    return mixing.convert(
-        mixing.Mix(
-            leftover.on_hand / units.MICRO,
-            {str(pk): quantity / units.MICRO for pk, quantity in brought.items()},
-            leftover.melts,
-        ),
-        {str(item.pk): quantity / _SAMPLE for item, quantity in doses},
-        base / units.MICRO,
-        tolerance={
-            str(pk): TOLERANCES.get(kind, mixing.DEFAULT_TOLERANCE) for pk, kind in kinds.items()
-        },
-        trace={str(pk): THINNING_OIL for pk in brought if pk in oils},
-    )
-
-
-def _doses(version: RecipeVersion | None, base: int, inside: dict[int, int]) -> list[PlannedDose]:
-    if version is None:
-        return []
-    planned, doses = [], recipes.doses_for(version, base)
-    lots = _first_lots([item for item, _target in doses])
-    for item, target in doses:
+def _doses(
+    version: RecipeVersion, base: int, inside: dict[int, int], lots: dict[int, Lot]
+) -> list[PlannedDose]:
+    planned = []
+    for item, target in recipes.doses_for(version, base):
         add, lot = max(0, target - inside.get(item.pk, 0)), lots.get(item.pk)
         draw = allocation.portion(add, WHOLE, units.to_micro(lot.strength)) if lot else add
         measures = amounts.hand_measures(

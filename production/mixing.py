@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 DEFAULT_TOLERANCE = 0.05
+#: The dose key of plastic whose color nobody wrote down.
+UNKNOWN = "unknown"
 
 # The ledger counts whole millionths of a mL; what is left below that is nothing left.
 _NOTHING_ML = 1e-6

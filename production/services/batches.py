@@ -1,16 +1,26 @@
 """Mixing a batch: base and doses leave the shelf, and a lot in mL of base stands in a cup."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+
 from inventory import queries, units
-from inventory.models import Entry, Item, Lot
+from inventory.models import Entry, Item, Lot, Movement
 from inventory.services import ledger, lots
-from inventory.services.posting import Key, posting
+from inventory.services.posting import Key, LedgerError, posting
 from inventory.wording import quantity_text
 from production import doses as dosing
 from production.models import Batch, Cup, Pour, RecipeVersion
+
+#: Kinds of item that hold base, measured in mL of it.
+PLASTIC = (Item.Kind.PLASTISOL, Item.Kind.LEFTOVER)
+#: In a leftover item's `grades`: part of it has no papers.
+UNRECORDED = "none"
 
 
 @dataclass(frozen=True)
@@ -43,39 +53,53 @@ def mix(
     """Posts one batch; never refused for lack of stock (rule 3). Freezes the recipe version.
 
     However late it gets, the entry keeps the date on which the evening began."""
+    return pour_in(
+        key,
+        pour=pour,
+        version=version,
+        parts=parts,
+        cup=cup,
+        look_at=look_at,
+        note=note,
+        happened_at=happened_at,
+        by=by,
+    )
+
+
+def pour_in(
+    key: Key,
+    *,
+    pour: Pour,
+    version: RecipeVersion | None,
+    parts: list[Part],
+    cup: Cup | None,
+    look_at: str,
+    note: str,
+    happened_at: datetime | None,
+    by,
+) -> Entry:
+    """What `mix` does, inside another posting's transaction."""
     day = pour.business_date
     draws = [draw for part in parts for draw in draws_for(part, day)]
-    base = sum(
-        d.quantity for d in draws if d.lot.item.kind in (Item.Kind.PLASTISOL, Item.Kind.LEFTOVER)
-    )
-    contents = _contents(draws)
-    lot = lots.open_lot(
-        leftover_item(contents),
-        Lot.Form.LIQUID,
-        day,
-        melts=1 + max((d.lot.melts for d in draws), default=0),
-    )
+    lot = lots.open_lot(leftover_item(_contents(draws)), Lot.Form.LIQUID, day, melts=_melts(draws))
     # Two batches mixed at once are numbered one after the other.
     Pour.objects.select_for_update(of=("self",)).get(pk=pour.pk)
     number = pour.batches.count() + 1
-    name = str(version.recipe) if version else "free hand"
     event = ledger.Event(
         kind=Entry.Kind.BATCH,
-        title=f"Batch {number}, {name}: {quantity_text(base, 'mL')} of base",
+        title=_title(number, version, base_of(draws)),
         happened_at=happened_at,
         business_date=day,
         note=note,
         reference=f"pour:{pour.pk}",
         look_at=look_at,
         draws=draws,
-        makes=[ledger.Make(lot, base, base=base)],
+        makes=[ledger.Make(lot, base_of(draws), base=base_of(draws))],
     )
     entry = ledger.post(key, event, by=by)
-    # Said in a measure without a figure: nothing was taken off the bottle, so it must be counted.
-    unmeasured = [draw.lot.pk for draw in draws if draw.estimated and not draw.quantity]
-    Lot.objects.filter(pk__in=unmeasured).update(count_me=True)
-    if version and version.frozen_at is None:
-        RecipeVersion.objects.filter(pk=version.pk).update(frozen_at=entry.happened_at)
+    _ask_for_a_count(draws)
+    if version:
+        freeze(version, entry.happened_at)
     Batch.objects.create(
         pour=pour,
         number=number,
@@ -83,9 +107,200 @@ def mix(
         entry=entry,
         version=version,
         cup=cup,
-        total=total_volume(contents),
+        total=total_volume(_contents(draws)),
     )
     return entry
+
+
+def _title(number: int, version: RecipeVersion | None, base: int) -> str:
+    name = str(version.recipe) if version else "free hand"
+    return f"Batch {number}, {name}: {quantity_text(base, 'mL')} of base"
+
+
+def freeze(version: RecipeVersion, at: datetime) -> None:
+    """A version that was poured is never edited again (rule 6)."""
+    RecipeVersion.objects.filter(pk=version.pk, frozen_at=None).update(frozen_at=at)
+
+
+@posting
+def add(
+    key: Key,
+    *,
+    batch: Batch,
+    parts: list[Part],
+    look_at: str = "",
+    note: str = "",
+    happened_at: datetime | None = None,
+    by,
+) -> Entry:
+    """Posts more of anything into a batch that nothing was taken from yet: dose, base or leftover.
+
+    Never refused for lack of stock (rule 3). Raises AlreadyUsed when the batch has one composition
+    that its baits already carry, and LedgerError when its evening is closed or it was set aside."""
+    batch = _for_change(batch)
+    if batch.lot.form == Lot.Form.PUCK:
+        raise LedgerError(
+            f"{batch} was set aside. Start a new batch from it, then add to that one."
+        )
+    if is_used(batch):
+        raise AlreadyUsed(batch)
+    draws = [draw for part in parts for draw in draws_for(part, batch.pour.business_date)]
+    base = base_of(draws)
+    what = ", ".join(
+        f"{part.said or quantity_text(part.quantity, part.item.stock_unit)} {part.item}"
+        for part in parts
+    )
+    event = ledger.Event(
+        kind=Entry.Kind.ADDITION,
+        title=f"Added to batch {batch.number}: {what}",
+        happened_at=happened_at,
+        business_date=batch.pour.business_date,
+        note=note,
+        reference=f"pour:{batch.pour_id}",
+        look_at=look_at,
+        draws=draws,
+        makes=[ledger.Make(batch.lot, base, base=base)],
+    )
+    entry = ledger.post(key, event, by=by)
+    _ask_for_a_count(draws)
+    bring_up_to_date([batch])
+    return entry
+
+
+@posting
+def amend(
+    key: Key, *, batch: Batch, parts: list[Part], reason: str = "", look_at: str = "", by
+) -> Entry:
+    """Writes the batch's mix anew: the old entry is undone and `parts` stand in its place (rule 9).
+
+    Always possible, also after its baits were bagged: everything made of it is derived again. After
+    the evening was closed it is for the owner; the page sees to that."""
+    batch = _locked(batch)
+    draws = [draw for part in parts for draw in draws_for(part, batch.pour.business_date)]
+    base = base_of(draws)
+    old = batch.entry
+    event = ledger.Event(
+        kind=Entry.Kind.BATCH,
+        title=_title(batch.number, batch.version, base),
+        happened_at=old.happened_at,
+        business_date=old.business_date,
+        note=reason,
+        reference=old.reference,
+        look_at=look_at,
+        draws=draws,
+        makes=[ledger.Make(batch.lot, base, base=base)],
+    )
+    entry = ledger.post(key, event, by=by, amends=old)
+    _ask_for_a_count(draws)
+    Batch.objects.filter(pk=batch.pk).update(entry=entry)
+    touched = [batch.lot_id, *(lot.pk for lot in queries.trace_forward(batch.lot))]
+    bring_up_to_date(Batch.objects.filter(lot__in=touched).select_related("lot"))
+    return entry
+
+
+def parts_of(entry: Entry) -> list[Part]:
+    """What an entry drew, as parts that can be drawn again."""
+    lines = entry.movements.filter(role=Movement.Role.DRAWN, revalues=None)
+    return [
+        Part(line.lot.item, -line.quantity, line.lot, line.said, line.estimated)
+        for line in lines.select_related("lot__item").order_by("id")
+    ]
+
+
+@transaction.atomic
+def finish(*, batch: Batch, at: datetime | None = None) -> None:
+    """“That's it”: no more additions are expected. Said twice, the first time counts."""
+    batch = _for_change(batch)
+    Batch.objects.filter(pk=batch.pk, mixed_at=None).update(mixed_at=at or timezone.now())
+
+
+@transaction.atomic
+def judge(*, batch: Batch, verdict: str) -> None:
+    """Pale, right or dark; said again, the last word counts."""
+    batch = _for_change(batch)
+    Batch.objects.filter(pk=batch.pk).update(verdict=Batch.Verdict(verdict))
+
+
+@transaction.atomic
+def degas(*, batch: Batch, degassed: bool) -> None:
+    """Whether the batch went under vacuum; said again, the last word counts."""
+    batch = _for_change(batch)
+    Batch.objects.filter(pk=batch.pk).update(degassed=degassed)
+
+
+class AlreadyUsed(LedgerError):
+    """Baits or another batch were made of it: was the addition forgotten, or is it the next color?"""
+
+    def __init__(self, batch: Batch) -> None:
+        super().__init__(
+            f"{batch} was poured from already. Was this forgotten earlier, or is it the next color?"
+        )
+
+
+def is_used(batch: Batch) -> bool:
+    """Whether anything standing was taken out of the batch's lot."""
+    return Movement.objects.filter(
+        lot=batch.lot_id,
+        role=Movement.Role.DRAWN,
+        entry__reverses=None,
+        entry__reversed_by=None,
+    ).exists()
+
+
+def bring_up_to_date(batches: Iterable[Batch]) -> None:
+    """Derives a batch's total, its grade and its melts from what the ledger says went into it.
+
+    Call it when entries that fill the batch's lot were added, amended or undone."""
+    for batch in batches:
+        contents = queries.composition(batch.lot)
+        if not contents:
+            continue
+        item = leftover_item(contents)
+        sources = Lot.objects.filter(pk__in=queries.parents([batch.lot_id]))
+        melts = 1 + (sources.aggregate(most=Max("melts"))["most"] or 0)
+        Lot.objects.filter(pk=batch.lot_id).update(item=item, melts=melts)
+        Batch.objects.filter(pk=batch.pk).update(total=total_volume(contents))
+        batch.lot.item, batch.lot.melts = item, melts
+
+
+def after_undo(*, entry: Entry, **_signal) -> None:
+    """An addition was undone: its batch holds less of it."""
+    if entry.kind == Entry.Kind.ADDITION:
+        made = entry.movements.filter(role=Movement.Role.MADE).values("lot")
+        bring_up_to_date(Batch.objects.filter(lot__in=made).select_related("lot"))
+
+
+def _locked(batch: Batch) -> Batch:
+    """The batch as it is now, its row held until the transaction ends."""
+    rows = Batch.objects.select_for_update(of=("self",))
+    return rows.select_related("lot__item", "pour", "entry", "version__recipe").get(pk=batch.pk)
+
+
+def _for_change(batch: Batch) -> Batch:
+    batch = _locked(batch)
+    if batch.pour.closed_at:
+        raise LedgerError(
+            f"The evening of {batch.pour.business_date:%d %b %Y} is closed, so {batch} stays as it is. "
+            "The owner can amend it."
+        )
+    if Entry.objects.filter(reverses=batch.entry_id).exists():
+        raise LedgerError(f"{batch} was undone meanwhile. Mix it as a new batch.")
+    return batch
+
+
+def _melts(draws: list[ledger.Draw]) -> int:
+    return 1 + max((draw.lot.melts for draw in draws), default=0)
+
+
+def base_of(draws: Iterable[ledger.Draw]) -> int:
+    """Millionths of a mL of base in what is drawn: plastisol and poured plastic."""
+    return sum(draw.quantity for draw in draws if draw.lot.item.kind in PLASTIC)
+
+
+def _ask_for_a_count(draws: list[ledger.Draw]) -> None:
+    """Said in a measure without a figure: nothing was taken off the bottle, so it must be counted."""
+    unmeasured = [draw.lot.pk for draw in draws if draw.estimated and not draw.quantity]
+    Lot.objects.filter(pk__in=unmeasured).update(count_me=True)
 
 
 def total_volume(contents: dict[int, int]) -> int:
@@ -107,16 +322,32 @@ def total_volume(contents: dict[int, int]) -> int:
     return units.to_micro(dosing.total_volume(base, additions))
 
 
-def leftover_item(contents: dict[int, int]) -> Item:
-    """The item that poured plastic of these grades is stocked as; a blend is a grade of its own."""
-    grades = list(Item.objects.filter(pk__in=contents, kind=Item.Kind.PLASTISOL).order_by("pk"))
-    names = " + ".join(grade.name for grade in grades) or "unrecorded base"
-    code = "+".join(str(grade.pk) for grade in grades) or "none"
+def leftover_item(contents: Iterable[int]) -> Item:
+    """The item that poured plastic made of these items is stocked as; a blend is a grade of its own.
+
+    Plastic without papers keeps its mark through every blend: nobody knows what is in it."""
+    found = list(Item.objects.filter(pk__in=list(contents), kind__in=PLASTIC))
+    codes = {code for item in found for code in (item.grades or str(item.pk)).split("+")}
+    return _poured(codes)
+
+
+def unrecorded_item(grade: Item | None) -> Item:
+    """The item of plastic whose color nobody wrote down; its base may be known."""
+    return _poured({UNRECORDED, str(grade.pk)} if grade else {UNRECORDED})
+
+
+def _poured(codes: set[str]) -> Item:
+    known = [int(code) for code in codes if code.isdigit()]
+    grades = list(Item.objects.filter(pk__in=known).order_by("pk"))
+    names, marks = [grade.name for grade in grades], [str(grade.pk) for grade in grades]
+    if UNRECORDED in codes or not grades:
+        names.append("unrecorded plastic")
+        marks.append(UNRECORDED)
     item, _ = Item.objects.get_or_create(
-        grades=code,
+        grades="+".join(marks),
         defaults={
             "kind": Item.Kind.LEFTOVER,
-            "name": f"Poured {names}"[:120],
+            "name": f"Poured {' + '.join(names)}"[:120],
             "stock_unit": "mL",
             "density_g_per_ml": grades[0].density_g_per_ml if grades else None,
         },

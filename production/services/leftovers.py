@@ -8,10 +8,10 @@ from inventory.models import Entry, Lot, Movement
 from inventory.services import ledger
 from inventory.services.posting import Key, posting
 from inventory.wording import quantity_text
-from production.models import Batch
+from production.models import Batch, Pour
 
 #: What can become of it: kept liquid in its cup, set aside as a puck, thrown away.
-KEEP, PUCK, THROW = "keep", "puck", "throw"
+KEEP, PUCK, THROW = Batch.Settled.KEPT, Batch.Settled.PUCK, Batch.Settled.THROWN
 
 
 def most_left(batch: Batch) -> int:
@@ -20,7 +20,7 @@ def most_left(batch: Batch) -> int:
     gone = Movement.objects.filter(
         lot=batch.lot_id,
         role=Movement.Role.DRAWN,
-        entry__kind__in=[Entry.Kind.BATCH, Entry.Kind.WASTE],
+        entry__kind__in=[Entry.Kind.BATCH, Entry.Kind.ADDITION, Entry.Kind.WASTE],
         entry__reversed_by=None,
     ).aggregate(total=Sum("quantity", default=0))
     return batch.lot.made + gone["total"]
@@ -42,19 +42,19 @@ def settle(
     the cup, sets it aside as a puck or throws it away with a reason: one transaction.
 
     However late it gets, its entries keep the date on which the batch's evening began."""
-    lot = Lot.objects.select_for_update(of=("self",)).select_related("item").get(pk=batch.lot_id)
-    amount = quantity_text(measured, lot.item.stock_unit)
-    event = ledger.Event(
-        kind=Entry.Kind.COUNT,
-        title=f"Left of {batch}: {amount} of base{', set aside as a puck' * (then == PUCK)}",
-        happened_at=happened_at,
-        business_date=batch.pour.business_date,
-        reference=f"pour:{batch.pour_id}",
+    entry = count_left(
+        key,
+        batch=batch,
+        measured=measured,
+        pour=batch.pour,
+        more=", set aside as a puck" * (then == PUCK),
         look_at=look_at,
         note=reason if then != THROW else "",
+        happened_at=happened_at,
+        by=by,
     )
-    entry = ledger.adjust(key, event, lot, measured - lot.on_hand, by=by)
     if then == THROW and measured:
+        amount = quantity_text(measured, batch.lot.item.stock_unit)
         thrown = ledger.Event(
             kind=Entry.Kind.WASTE,
             title=f"Thrown away: {amount} of base of {batch}",
@@ -62,10 +62,37 @@ def settle(
             business_date=batch.pour.business_date,
             note=reason,
             reference=f"pour:{batch.pour_id}",
-            draws=[ledger.Draw(lot, measured)],
+            draws=[ledger.Draw(batch.lot, measured)],
             wasted=measured,
         )
         entry = ledger.post(key, thrown, by=by)
     form = Lot.Form.PUCK if then == PUCK else Lot.Form.LIQUID
-    Lot.objects.filter(pk=lot.pk).update(form=form)
+    Lot.objects.filter(pk=batch.lot_id).update(form=form)
+    Batch.objects.filter(pk=batch.pk).update(settled=then)
     return entry
+
+
+def count_left(
+    key: Key,
+    *,
+    batch: Batch,
+    measured: int,
+    pour: Pour,
+    more: str = "",
+    look_at: str = "",
+    note: str = "",
+    happened_at: datetime | None = None,
+    by,
+) -> Entry:
+    """Sets what the batch's lot holds, inside another posting's transaction, on `pour`'s evening."""
+    lot = Lot.objects.select_for_update(of=("self",)).select_related("item").get(pk=batch.lot_id)
+    event = ledger.Event(
+        kind=Entry.Kind.COUNT,
+        title=f"Left of {batch}: {quantity_text(measured, lot.item.stock_unit)} of base{more}",
+        happened_at=happened_at,
+        business_date=pour.business_date,
+        reference=f"pour:{pour.pk}",
+        look_at=look_at,
+        note=note,
+    )
+    return ledger.adjust(key, event, lot, measured - lot.on_hand, by=by)

@@ -153,10 +153,10 @@ def solid_pattern(recipe: Recipe) -> Pattern | None:
 def doses_for(version: RecipeVersion, base: int) -> list[tuple[Item, int]]:
     """Each dose for `base` millionths of a mL of base: (item, millionths of its stock unit)."""
     reference = units.to_micro(version.reference_ml)
-    return [
-        (dose.item, recipe_math.scaled(dose.quantity, base, reference))
-        for dose in version.doses.select_related("item")
-    ]
+    doses = version.doses.all()
+    if "doses" not in getattr(version, "_prefetched_objects_cache", {}):
+        doses = doses.select_related("item")
+    return [(dose.item, recipe_math.scaled(dose.quantity, base, reference)) for dose in doses]
 
 
 def _fill(

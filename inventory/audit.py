@@ -1,7 +1,8 @@
 """Replays the ledger from its first entry and proves what is kept beside the lots.
 
 It derives cost and composition again by the rules of the design, with its own state and none of the
-services' sums, and says in plain words where the books differ."""
+services' sums, and says in plain words where the books differ. An amended entry's makings stand where its
+first version stood, and every line counts with the corrections that were written for it later."""
 
 from collections import defaultdict
 from collections.abc import Iterator
@@ -9,11 +10,48 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from inventory.allocation import portion, split
-from inventory.models import Content, Entry, Item, Lot, Movement, Reservation
+from inventory.models import Entry, Item, Lot, Movement, Reservation
 
-FROM_OUTSIDE = {Entry.Kind.OPENING, Entry.Kind.RECEIPT}
-MIXES = {Entry.Kind.BATCH, Entry.Kind.SHOTS, Entry.Kind.BAGGING, Entry.Kind.THINNING}
+HEATED = {Entry.Kind.BATCH, Entry.Kind.ADDITION}
+MIXES = HEATED | {
+    Entry.Kind.SHOTS,
+    Entry.Kind.SORTING,
+    Entry.Kind.BAGGING,
+    Entry.Kind.THINNING,
+}
+#: Entries that move base from cup to cup: what is poured in comes out.
+POURED = HEATED | {Entry.Kind.SHOTS}
 PLASTIC = {Item.Kind.PLASTISOL, Item.Kind.LEFTOVER}
+MADE, DRAWN = Movement.Role.MADE, Movement.Role.DRAWN
+COUNTED, FOUND = Movement.Role.COUNTED, Movement.Role.FOUND
+
+
+@dataclass
+class _Line:
+    """A line with its corrections. Its cost is unknown while the last word on it is."""
+
+    row: Movement
+    quantity: int = 0
+    total: int = 0
+    known: bool = True
+    contents: dict[int, int] = field(default_factory=lambda: defaultdict(int))
+    #: For a draw: what was found to cover it.
+    found: "_Line | None" = None
+
+    @property
+    def cost(self) -> int | None:
+        return self.total if self.known else None
+
+    @property
+    def mix(self) -> dict[int, int]:
+        return {item: quantity for item, quantity in self.contents.items() if quantity}
+
+    def correct(self, row: Movement) -> None:
+        self.quantity += row.quantity
+        self.total += row.cost or 0
+        self.known = row.cost is not None
+        for content in row.contents.all():
+            self.contents[content.item_id] += content.quantity
 
 
 @dataclass
@@ -27,7 +65,32 @@ class _State:
     unknown: set[int] = field(default_factory=set)  # standing lines whose cost nobody knows
     contents: dict[int, int] = field(default_factory=lambda: defaultdict(int))
 
-    def draw(self, lot: Lot, quantity: int) -> dict[int, int]:
+    def take(self, line: _Line, undone: int | None = None) -> None:
+        self.on_hand += line.quantity
+        self.cost += line.total
+        if undone is not None:
+            self.unknown.discard(undone)
+        elif not line.known:
+            self.unknown.add(line.row.pk)
+        if line.row.role == MADE:
+            self.made += line.quantity
+            self.made_cost += line.total
+            for item, quantity in line.contents.items():
+                self.contents[item] += quantity
+
+    def share_of_cost(self, quantity: int) -> int | None:
+        if self.unknown:
+            return None
+        if quantity == self.on_hand:
+            return self.cost
+        return portion(self.cost, quantity, self.on_hand)
+
+    def found_cost(self, quantity: int) -> int | None:
+        if self.unknown or self.made <= 0:
+            return None
+        return portion(self.made_cost, quantity, self.made)
+
+    def mix_of(self, lot: Lot, quantity: int) -> dict[int, int]:
         mix = {item: total for item, total in self.contents.items() if total}
         if not mix or self.made <= 0:
             return {lot.item_id: quantity}
@@ -36,166 +99,229 @@ class _State:
 
 def findings() -> Iterator[str]:
     """Every difference found, one sentence each; none when the books are right."""
-    lots = Lot.objects.select_related("item").in_bulk()
-    states: dict[int, _State] = defaultdict(_State)
-    lines_of: dict[int, list[Movement]] = {}
-    entries = Entry.objects.order_by("id").prefetch_related("movements__contents")
-    for entry in entries.iterator(chunk_size=500):
-        lines = sorted(entry.movements.all(), key=lambda line: line.pk)
-        lines_of[entry.pk] = lines
-        if entry.reverses_id:
-            yield from _check_reversal(entry, lines, lines_of[entry.reverses_id])
-            _apply(states, lines, lines_of[entry.reverses_id])
-        else:
-            yield from _check_entry(entry, lines, lots, states)
-    yield from _check_kept(lots, states)
+    yield from _Replay().findings()
 
 
-def _check_entry(entry, lines, lots, states) -> Iterator[str]:
-    drawn_cost, drawn = 0, defaultdict(int)
-    for line in lines:
-        state, lot = states[line.lot_id], lots[line.lot_id]
-        if line.role == Movement.Role.DRAWN:
-            for item, quantity in state.draw(lot, -line.quantity).items():
-                drawn[item] += quantity
-            expected = _share_of_cost(state, -line.quantity)
-            drawn_cost = None if expected is None or drawn_cost is None else drawn_cost + expected
-            if line.cost != (None if expected is None else -expected):
-                yield f"{entry}: the draw from {lot} costs {line.cost}, not {expected}."
-        elif line.role == Movement.Role.COUNTED and line.quantity < 0:
-            expected = _share_of_cost(state, -line.quantity)
-            if line.cost != (None if expected is None else -expected):
-                yield f"{entry}: the count of {lot} is valued at {line.cost}, not {expected}."
-        elif line.role in (Movement.Role.FOUND, Movement.Role.COUNTED):
-            known = not state.unknown and state.made
-            expected = portion(state.made_cost, line.quantity, state.made) if known else None
-            if line.cost != expected and line.quantity:
-                yield f"{entry}: found stock of {lot} is valued at {line.cost}, not {expected}."
-        _apply(states, [line])
-        if state.on_hand < 0:
-            yield f"{entry}: {lot} falls below zero."
-    made = [line for line in lines if line.role == Movement.Role.MADE]
-    if entry.kind in MIXES:
-        yield from _check_mix(entry, lines, made, lots, drawn, drawn_cost)
-    if entry.kind == Entry.Kind.THINNING:
-        yield from _check_thinning(entry, lines, made, lots)
+class _Replay:
+    def __init__(self) -> None:
+        self.lots = Lot.objects.select_related("item").in_bulk()
+        self.entries = Entry.objects.in_bulk()
+        self.amended = {e.amends_id for e in self.entries.values() if e.amends_id}
+        self.undone = {e.reverses_id for e in self.entries.values() if e.reverses_id}
+        self.of_entry: dict[int, list[_Line]] = defaultdict(list)
+        self.of_lot: dict[int, list[_Line]] = defaultdict(list)
+        self.undoes: dict[int, _Line] = {}
+        self.drawn: dict[int, dict[int, int]] = {}
+        self.rows = list(Movement.objects.order_by("pk").prefetch_related("contents"))
+        self._read()
 
+    def findings(self) -> Iterator[str]:
+        for pk, entry in sorted(self.entries.items()):
+            if entry.reverses_id:
+                yield from self._check_undo(entry, self.of_entry[pk])
+        for pk, lines in sorted(self.of_lot.items()):
+            yield from self._walk(self.lots[pk], lines)
+        for pk, entry in sorted(self.entries.items()):
+            if entry.reverses_id is None and pk not in self.amended:
+                yield from self._check_entry(entry, self.of_entry[pk])
+        yield from self._check_kept()
 
-def _check_mix(entry, lines, made, lots, drawn, drawn_cost) -> Iterator[str]:
-    weights = [line.base for line in made] + [entry.wasted]
-    parts = {item: split(quantity, weights) for item, quantity in sorted(drawn.items())}
-    for index, line in enumerate(made):
-        expected = {item: part[index] for item, part in parts.items() if part[index]}
-        if {c.item_id: c.quantity for c in line.contents.all()} != expected:
-            yield f"{entry}: the composition given to {lots[line.lot_id]} does not follow."
-    expected_costs = _shared_costs(drawn_cost, made, lots, entry.wasted)
-    if [line.cost for line in made] != expected_costs:
-        yield f"{entry}: its costs do not follow from what it drew."
-    drawn_lots = [lots[line.lot_id] for line in lines if line.role == Movement.Role.DRAWN]
-    melts = max((lot.melts for lot in drawn_lots), default=0)
-    melts += entry.kind == Entry.Kind.BATCH
-    for line in made:
-        if lots[line.lot_id].melts < melts:
-            yield f"{entry}: {lots[line.lot_id]} counts fewer melts than its sources."
-    if entry.kind not in (Entry.Kind.BAGGING, Entry.Kind.THINNING):
+    def _read(self) -> None:
+        lines: dict[tuple[int, str], _Line] = {}
+        waiting: dict[tuple[int, int], _Line] = {}
+        last: dict[tuple[int, int], _Line] = {}
+        for row in self.rows:
+            at = (row.entry_id, row.lot_id)
+            if row.revalues_id is None:
+                line = lines[row.pk, row.role] = _Line(row)
+                if row.role == FOUND:
+                    # Found just before the draw that it covers; taken back just after.
+                    if row.quantity < 0:
+                        last[at].found = line
+                    else:
+                        waiting[at] = line
+                else:
+                    self.of_entry[row.entry_id].append(line)
+                    if row.role == DRAWN:
+                        line.found, last[at] = waiting.pop(at, None), line
+            elif (row.revalues_id, row.role) not in lines:
+                line = lines[row.revalues_id, row.role] = _Line(row)
+                lines[row.revalues_id, DRAWN].found = line
+            line = lines[row.revalues_id or row.pk, row.role]
+            line.correct(row)
+        for pk, rows in self.of_entry.items():
+            for line in rows:
+                if not self._replaced(line):
+                    self.of_lot[line.row.lot_id].append(line)
+            undone = self.entries[pk].reverses_id
+            for line, back in zip(self.of_entry.get(undone, []), reversed(rows), strict=False):
+                self.undoes[back.row.pk] = line
+        for rows in self.of_lot.values():
+            rows.sort(key=self._place)
+
+    def _replaced(self, line: _Line) -> bool:
+        """Made by an entry that was amended, or the taking back of it: the new one stands there."""
+        entry = self.entries[line.row.entry_id]
+        return line.row.role == MADE and bool({entry.pk, entry.reverses_id} & self.amended)
+
+    def _place(self, line: _Line) -> tuple[int, int]:
+        pk = line.row.entry_id
+        while line.row.role == MADE and self.entries[pk].amends_id:
+            pk = self.entries[pk].amends_id
+        return pk, line.row.pk
+
+    def _walk(self, lot: Lot, lines: list[_Line]) -> Iterator[str]:
+        """One lot from its first line to its last."""
+        state = _State()
+        for line in lines:
+            entry, found = self.entries[line.row.entry_id], line.found
+            undone = self.undoes.get(line.row.pk)
+            if undone:
+                state.take(line, undone.row.pk)
+                if found:
+                    state.take(found, undone.found.row.pk if undone.found else None)
+                continue
+            if line.row.role == DRAWN:
+                short = max(0, -line.quantity - state.on_hand)
+                if (found.quantity if found else 0) != short:
+                    yield f"{entry}: {short} of {lot} had to be found, the books say otherwise."
+                if found:
+                    yield from self._check_found(entry, lot, state, found)
+                    state.take(found)
+                self.drawn[line.row.pk] = state.mix_of(lot, -line.quantity)
+            if line.row.role == DRAWN or (line.row.role == COUNTED and line.quantity < 0):
+                expected = state.share_of_cost(-line.quantity)
+                if line.cost != (None if expected is None else -expected):
+                    yield f"{entry}: what left {lot} is valued at {line.cost}, not {expected}."
+            elif line.row.role == COUNTED:
+                yield from self._check_found(entry, lot, state, line)
+            state.take(line)
+            if state.on_hand < 0:
+                yield f"{entry}: {lot} falls below zero."
+
+    def _check_found(self, entry, lot, state, line) -> Iterator[str]:
+        expected = state.found_cost(line.quantity)
+        if line.quantity and line.cost != expected:
+            yield f"{entry}: found stock of {lot} is valued at {line.cost}, not {expected}."
+
+    def _check_entry(self, entry: Entry, lines: list[_Line]) -> Iterator[str]:
+        if entry.kind in MIXES:
+            made = [line for line in lines if line.row.role == MADE]
+            drawn = [line for line in lines if line.row.role == DRAWN]
+            yield from self._check_mix(entry, made, drawn)
+            if entry.pk not in self.undone:
+                yield from self._check_melts(entry, made, drawn)
+            if entry.kind == Entry.Kind.THINNING:
+                yield from self._check_thinning(entry, made, drawn)
+
+    def _check_mix(self, entry, made, drawn) -> Iterator[str]:
+        total: dict[int, int] = defaultdict(int)
+        for line in drawn:
+            for item, quantity in self.drawn[line.row.pk].items():
+                total[item] += quantity
+        weights = [line.row.base for line in made] + [entry.wasted]
+        parts = {item: split(quantity, weights) for item, quantity in sorted(total.items())}
+        for index, line in enumerate(made):
+            if line.mix != {item: part[index] for item, part in parts.items() if part[index]}:
+                yield (
+                    f"{entry}: the composition given to {self.lots[line.row.lot_id]} does not follow."
+                )
+        costs = [line.cost for line in drawn]
+        cost = None if None in costs else -sum(costs)
+        if [line.cost for line in made] != self._shared_costs(cost, made, entry.wasted):
+            yield f"{entry}: its costs do not follow from what it drew."
         poured = sum(
-            -line.quantity
-            for line in lines
-            if line.role == Movement.Role.DRAWN and lots[line.lot_id].item.kind in PLASTIC
+            -line.quantity for line in drawn if self.lots[line.row.lot_id].item.kind in PLASTIC
         )
-        if poured != sum(weights):
+        if entry.kind in POURED and poured != sum(weights):
             yield f"{entry}: {poured} of base went in, {sum(weights)} came out."
 
+    def _check_melts(self, entry, made, drawn) -> Iterator[str]:
+        melts = max((self.lots[line.row.lot_id].melts for line in drawn), default=0)
+        melts += entry.kind in HEATED
+        for line in made:
+            if self.lots[line.row.lot_id].melts < melts:
+                yield f"{entry}: {self.lots[line.row.lot_id]} counts fewer melts than its sources."
 
-def _check_thinning(entry, lines, made, lots) -> Iterator[str]:
-    """Volume in is volume out, and strength goes down by as much as the volume of colorant goes up."""
-    drawn = [line for line in lines if line.role == Movement.Role.DRAWN]
-    for line in made:
-        thinned = lots[line.lot_id]
-        if line.quantity != -sum(row.quantity for row in drawn):
-            yield f"{entry}: {thinned} is not what went into it."
-        active = sum(
-            -row.quantity * lots[row.lot_id].strength
-            for row in drawn
-            if lots[row.lot_id].item_id == thinned.item_id
-        )
-        expected = (active / line.quantity).quantize(Decimal("0.000001"))
-        if thinned.strength != expected:
-            yield f"{entry}: {thinned} has strength {thinned.strength}, not {expected}."
-
-
-def _shared_costs(total, made, lots, wasted) -> list[int | None]:
-    """Trim pays for its own base; everything else shares the rest, waste included, by base."""
-    if total is None:
-        return [None] * len(made)
-    trim = [line for line in made if lots[line.lot_id].form == Lot.Form.TRIM]
-    baits = [line for line in made if lots[line.lot_id].form != Lot.Form.TRIM]
-    rest = sum(line.base for line in baits) + wasted
-    parts = split(total, [line.base for line in trim] + [rest])
-    cost = dict(zip((line.pk for line in trim), parts, strict=False))
-    if baits:
-        shares = split(parts[-1], [line.base for line in baits])
-        cost |= dict(zip((line.pk for line in baits), shares, strict=True))
-    return [cost[line.pk] for line in made]
-
-
-def _share_of_cost(state: _State, quantity: int) -> int | None:
-    if state.unknown:
-        return None
-    if quantity == state.on_hand:
-        return state.cost
-    return portion(state.cost, quantity, state.on_hand)
-
-
-def _check_reversal(entry, lines, original) -> Iterator[str]:
-    def shape(rows, sign):
-        return sorted(
-            (
-                row.lot_id,
-                row.role,
-                sign * row.quantity,
-                row.cost is None or sign * row.cost,
-                sign * row.base,
-                sorted((c.item_id, sign * c.quantity) for c in row.contents.all()),
+    def _check_thinning(self, entry, made, drawn) -> Iterator[str]:
+        """Volume in is volume out, and strength goes down by as much as the volume of colorant goes up."""
+        for line in made:
+            thinned = self.lots[line.row.lot_id]
+            if line.quantity != -sum(row.quantity for row in drawn):
+                yield f"{entry}: {thinned} is not what went into it."
+            active = sum(
+                -row.quantity * self.lots[row.row.lot_id].strength
+                for row in drawn
+                if self.lots[row.row.lot_id].item_id == thinned.item_id
             )
-            for row in rows
+            expected = (active / line.quantity).quantize(Decimal("0.000001"))
+            if thinned.strength != expected:
+                yield f"{entry}: {thinned} has strength {thinned.strength}, not {expected}."
+
+    def _shared_costs(self, total, made, wasted) -> list[int | None]:
+        """Trim pays for its own base; everything else shares the rest, waste included, by base."""
+        if total is None:
+            return [None] * len(made)
+        trim, baits = [], []
+        for line in made:
+            is_trim = self.lots[line.row.lot_id].form == Lot.Form.TRIM
+            (trim if is_trim else baits).append(line)
+        rest = sum(line.row.base for line in baits) + wasted
+        parts = split(total, [line.row.base for line in trim] + [rest])
+        cost = dict(zip((line.row.pk for line in trim), parts, strict=False))
+        if baits:
+            shares = split(parts[-1], [line.row.base for line in baits])
+            cost |= dict(zip((line.row.pk for line in baits), shares, strict=True))
+        return [cost[line.row.pk] for line in made]
+
+    def _check_undo(self, entry: Entry, lines: list[_Line]) -> Iterator[str]:
+        def shape(line: _Line | None, sign: int):
+            if line is None or not (line.quantity or line.total or line.row.role != FOUND):
+                return None
+            return (
+                line.row.lot_id,
+                line.row.role,
+                sign * line.quantity,
+                sign * line.total,
+                sign * line.row.base * (line.row.role != FOUND),
+                {item: sign * quantity for item, quantity in line.mix.items()},
+            )
+
+        there = self.of_entry[entry.reverses_id]
+        same = len(lines) == len(there) and all(
+            shape(line, 1) == shape(back, -1) and shape(line.found, 1) == shape(back.found, -1)
+            for line, back in zip(there, reversed(lines), strict=True)
         )
+        if not same:
+            yield f"{entry} is not the exact opposite of what it undoes."
 
-    if shape(lines, -1) != shape(original, 1):
-        yield f"{entry} is not the exact opposite of what it undoes."
-
-
-def _apply(states, lines, undone=()) -> None:
-    for line in lines:
-        state = states[line.lot_id]
-        state.on_hand += line.quantity
-        state.cost += line.cost or 0
-        if line.role == Movement.Role.MADE:
-            state.made += line.quantity
-            state.made_cost += line.cost or 0
-        if line.cost is None and not undone:
-            state.unknown.add(line.pk)
-        for content in line.contents.all():
-            state.contents[content.item_id] += content.quantity
-    for line in undone:
-        states[line.lot_id].unknown.discard(line.pk)
-
-
-def _check_kept(lots, states) -> Iterator[str]:
-    held: dict[int, int] = defaultdict(int)
-    for lot_id, quantity in Reservation.objects.values_list("lot_id", "quantity"):
-        held[lot_id] += quantity
-    for pk, lot in lots.items():
-        state = states[pk]
-        cost = None if state.unknown else state.cost
-        for name, kept, replayed in (
-            ("on hand", lot.on_hand, state.on_hand),
-            ("made", lot.made, state.made),
-            ("cost", lot.cost, cost),
-            ("reserved", lot.reserved, held[pk]),
-        ):
-            if kept != replayed:
-                yield f"Lot {lot}: {name} is kept as {kept}, the ledger says {replayed}."
-    stray = Content.objects.exclude(movement__role=Movement.Role.MADE)
-    if stray.exists():
-        yield "A line that made nothing carries a composition."
+    def _check_kept(self) -> Iterator[str]:
+        held: dict[int, int] = defaultdict(int)
+        for lot_id, quantity in Reservation.objects.values_list("lot_id", "quantity"):
+            held[lot_id] += quantity
+        sums: dict[int, list[int]] = defaultdict(lambda: [0, 0, 0])
+        for row in self.rows:
+            total = sums[row.lot_id]
+            total[0] += row.quantity
+            total[1] += row.quantity if row.role == MADE else 0
+            total[2] += row.cost or 0
+            if row.revalues_id and row.role in (MADE, DRAWN) and row.quantity:
+                yield f"{self.entries[row.entry_id]}: a correction of value moved stock."
+            if row.role != MADE and row.contents.all():
+                yield "A line that made nothing carries a composition."
+        unknown = set()
+        for pk, lines in self.of_entry.items():
+            if pk not in self.undone and self.entries[pk].reverses_id is None:
+                for line in lines:
+                    if not line.known or (line.found and not line.found.known):
+                        unknown.add(line.row.lot_id)
+        for pk, lot in self.lots.items():
+            on_hand, made, cost = sums[pk]
+            for name, kept, replayed in (
+                ("on hand", lot.on_hand, on_hand),
+                ("made", lot.made, made),
+                ("cost", lot.cost, None if pk in unknown else cost),
+                ("reserved", lot.reserved, held[pk]),
+            ):
+                if kept != replayed:
+                    yield f"Lot {lot}: {name} is kept as {kept}, the ledger says {replayed}."

@@ -56,8 +56,8 @@ def doubt(inches: Decimal) -> str:
         number = _figures(inches, 4)
         text += f" Was it {number} mm, which is {_inches(inches / MM_PER_INCH)}?"
     elif least <= inches * MM_PER_INCH <= most:
-        number = _figures(inches * MM_PER_INCH, 3)
-        text += f" Was it {number} in, which is {_mm(Decimal(number))}?"
+        # Four decimals of an inch no longer tell which number of mm was typed.
+        text += " Was it meant in inches? 0.035 in is 0.89 mm."
     return text
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from django import forms
 
-from inventory import amounts, units
+from inventory import amounts, measures, units
 from inventory.models import Entry, Item, Lot
 from inventory.services.posting import KeyReused, LedgerError
 from inventory.wording import quantity_text
@@ -25,17 +25,22 @@ def new_key() -> str:
 
 @dataclass(frozen=True)
 class Typed:
-    """An amount as understood: millionths of `unit` (a stock unit), and the words it was typed in."""
+    """An amount as understood: millionths of `unit` (a stock unit), and the words it was typed in.
+
+    `estimated`: said in a measure of the hand, so it is only about right."""
 
     millionths: int
     unit: str
     said: str
+    estimated: bool = False
 
     def __str__(self) -> str:
         """More figures than elsewhere: this is to be compared with what was meant."""
         if self.unit == "each":
-            return quantity_text(self.millionths, self.unit)
-        return amounts.show(units.from_micro(self.millionths), self.unit)
+            text = quantity_text(self.millionths, self.unit)
+        else:
+            text = amounts.show(units.from_micro(self.millionths), self.unit)
+        return f"≈ {text}" if self.estimated else text
 
 
 class NumberField(forms.CharField):
@@ -106,8 +111,9 @@ class MoneyField(NumberField):
 class AmountField(forms.CharField):
     """An amount in any unit the item can convert → Typed; a bare number counts in its stock unit.
 
-    The item may be set later (`field.item = …`, also `field.lot` for a lot's own drop size). Without
-    one the amount is returned as `amounts.Amount`, for `in_stock_unit` once the item is known."""
+    The item's own measures (2 pinches) are read too, unless `exact` asks for what a scale or a ruler
+    says. The item may be set later (`field.item = …`, also `field.lot` for a lot's own drop size).
+    Without one the amount is returned as `amounts.Amount`, for `in_stock_unit` once the item is known."""
 
     def __init__(
         self,
@@ -115,9 +121,11 @@ class AmountField(forms.CharField):
         item: Item | None = None,
         lot: Lot | None = None,
         allow_zero: bool = False,
+        exact: bool = False,
         **kwargs,
     ) -> None:
-        self.item, self.lot, self.allow_zero = item, lot, allow_zero
+        self.item, self.lot = item, lot
+        self.allow_zero, self.exact = allow_zero, exact
         kwargs.setdefault("max_length", 60)
         super().__init__(**kwargs)
         self.widget.attrs.setdefault("autocomplete", "off")
@@ -134,12 +142,26 @@ class AmountField(forms.CharField):
             return None
         item = self.lot.item if self.lot and not self.item else self.item
         try:
-            amount = amounts.parse(text, default_unit=item.stock_unit if item else "")
-            if not amount.value and not self.allow_zero:
+            amount = self._read(text, item)
+            zero = not (amount.millionths if isinstance(amount, Typed) else amount.value)
+            if zero and not self.allow_zero:
                 raise amounts.AmountError("The amount must be more than zero.")
-            return in_stock_unit(amount, item, self.lot) if item else amount
+            if item is None or isinstance(amount, Typed):
+                return amount
+            return in_stock_unit(amount, item, self.lot)
         except (amounts.AmountError, units.UnitsError) as error:
             raise forms.ValidationError(str(error)) from error
+
+    def _read(self, text: str, item: Item | None) -> amounts.Amount | Typed:
+        try:
+            return amounts.parse(text, default_unit=item.stock_unit if item else "")
+        except amounts.AmountError:
+            held = measures.read(text, item) if item else None
+            if held is None:
+                raise
+        if self.exact:
+            raise amounts.AmountError("That is an estimate. Weigh or measure it here.")
+        return Typed(held, item.stock_unit, " ".join(text.split()), estimated=True)
 
 
 def in_stock_unit(amount: amounts.Amount, item: Item, lot: Lot | None = None) -> Typed:
@@ -170,7 +192,7 @@ class DayField(forms.DateField):
 
 
 class PlainForm(forms.Form):
-    """A form that, shown again, says beside each amount what it understood."""
+    """A form that, shown again, says beside each amount what it understood, and can ask “yes, really?”."""
 
     def full_clean(self) -> None:
         super().full_clean()
@@ -178,9 +200,20 @@ class PlainForm(forms.Form):
             if isinstance(value, Typed) and name in self.fields and value.said:
                 self[name].help_text = f"Understood: {value}."
 
+    def question(self, text: str, *, at: str | None = None) -> bool:
+        """Whether “yes, really” was ticked. If not, the form becomes invalid and asks: `text`, at the
+        field named, and a box.
+
+        Call it while cleaning, or before `post_or_errors`."""
+        answered = bool(self.data.get(self.add_prefix("really")))
+        self.fields["really"] = forms.BooleanField(required=False, label="Yes, really")
+        if not answered:
+            self.add_error(at, text)
+        return answered
+
 
 class PostingForm(PlainForm):
-    """A form that posts an event once: it carries the one-time key, and can ask “yes, really?”."""
+    """A form that posts an event once: it carries the one-time key."""
 
     key = forms.RegexField(r"^[A-Za-z0-9_-]{1,50}$", widget=forms.HiddenInput)
 
@@ -199,16 +232,6 @@ class PostingForm(PlainForm):
         """Puts a new key into the form about to be shown again."""
         self.data = self.data.copy()
         self.data[self.add_prefix("key")] = new_key()
-
-    def question(self, text: str) -> bool:
-        """Whether “yes, really” was ticked. If not, the form becomes invalid and asks: `text` and a box.
-
-        Call it while cleaning, or before `post_or_errors`."""
-        answered = bool(self.data.get(self.add_prefix("really")))
-        self.fields["really"] = forms.BooleanField(required=False, label="Yes, really")
-        if not answered:
-            self.add_error(None, text)
-        return answered
 
 
 def post_or_errors(form: PostingForm, service: Callable[..., Entry], **facts) -> Entry | None:

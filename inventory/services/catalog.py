@@ -19,9 +19,13 @@ FACTS = [
     "color",
     "color_kind",
     "flake_size_in",
+    "flake_shape",
     "hardness",
+    "hardness_scale",
     "heat_limit_c",
     "melt_limit",
+    "shelf_life_days",
+    "hazards",
     "minimum",
     "target",
     "place",
@@ -33,7 +37,7 @@ FACTS = [
 def in_use(item: Item) -> bool:
     """Whether anything counts in the item's stock unit already: lots, packs, doses, packing lists."""
     for link in Item._meta.get_fields(include_hidden=True):
-        if (link.one_to_many or link.one_to_one) and link.auto_created:
+        if link.name != "files" and (link.one_to_many or link.one_to_one) and link.auto_created:
             name = link.field.name
             if link.related_model._base_manager.filter(**{name: item.pk}).exists():
                 return True

@@ -1,7 +1,7 @@
 """Goods coming in from outside."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.utils import timezone
 
@@ -24,6 +24,11 @@ class Arrival:
     expires_on: date | None = None
     place: Place | None = None
     said: str = ""
+
+
+def proposed_expiry(item: Item, received_on: date) -> date | None:
+    """The day it would expire by the item's shelf life; None where nobody wrote that down."""
+    return received_on + timedelta(days=item.shelf_life_days) if item.shelf_life_days else None
 
 
 @posting

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from django import forms
 
-from inventory import amounts, forms_base, units
+from inventory import amounts, forms_base, measures, units
 from inventory.models import Item, Lot
 from inventory.wording import quantity_text
 
@@ -50,10 +50,27 @@ def _part(text: str, item: Item, lot: Lot | None) -> Said:
     try:
         amount = amounts.parse(text, default_unit=item.stock_unit)
     except amounts.AmountError as error:
+        if (held := _held(text, item)) is not None:
+            return Said(held, text, guessed=True)
         if _own_measure(text):
             return Said(0, text, guessed=True)
         raise forms.ValidationError(str(error)) from error
     return _in_stock(amount, item, lot)
+
+
+def _held(text: str, item: Item) -> int | None:
+    """Millionths, when it is said in one of the item's own measures."""
+    try:
+        held = measures.read(text, item)
+    except units.UnitsError as error:
+        raise forms.ValidationError(str(error)) from error
+    if held is not None and held > units.to_micro(MOST):
+        raise forms.ValidationError(_too_much(units.from_micro(held), item))
+    return held
+
+
+def _too_much(quantity: Decimal, item: Item) -> str:
+    return f"That is {amounts.show(quantity, item.stock_unit)}. Check the point and the zeros."
 
 
 def _whole(text: str) -> int:
@@ -71,9 +88,7 @@ def _in_stock(amount: amounts.Amount, item: Item, lot: Lot | None) -> Said:
     except units.UnitsError:
         return Said(0, amount.said, guessed=bool(amount.value))
     if quantity > MOST:
-        raise forms.ValidationError(
-            f"That is {amounts.show(quantity, item.stock_unit)}. Check the point and the zeros."
-        )
+        raise forms.ValidationError(_too_much(quantity, item))
     if item.stock_unit == "each" and quantity % 1:
         raise forms.ValidationError(f"{item.name} is counted: write a whole number.")
     return Said(units.to_micro(quantity), amount.said, guessed)

@@ -103,55 +103,6 @@ class ReceiveForm(base.PostingForm):
         )
 
 
-class CountForm(base.PostingForm):
-    counted = base.AmountField(label="Counted", allow_zero=True)
-    counted_at = forms.DateTimeField(
-        label="Counted at",
-        required=False,
-        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}),
-        help_text="Empty: now. What was used after this time still counts.",
-        error_messages={"invalid": "Write day and time: 2026-11-25 19:30."},
-    )
-    reason = forms.CharField(
-        max_length=200, required=False, help_text="What might explain a difference."
-    )
-
-    def __init__(self, *args, lot: Lot, **kwargs) -> None:
-        super().__init__(*args, **kwargs)
-        self.lot = lot
-        self.fields["counted"].item, self.fields["counted"].lot = lot.item, lot
-        self.fields[
-            "counted"
-        ].help_text = (
-            f"All that is left of this lot, in {measure(lot)} or a unit that turns into it."
-        )
-
-    def facts(self) -> dict[str, Any]:
-        """What `counts.count` takes."""
-        data = self.cleaned_data
-        return {
-            "counted": data["counted"].millionths,
-            "counted_at": data["counted_at"],
-            "reason": data["reason"],
-        }
-
-
-class WasteForm(base.PostingForm):
-    amount = base.AmountField(label="Thrown away")
-    reason = forms.CharField(max_length=200, help_text="Spilled, scorched, out of date …")
-
-    def __init__(self, *args, lot: Lot, **kwargs) -> None:
-        super().__init__(*args, **kwargs)
-        self.lot = lot
-        self.fields["amount"].item, self.fields["amount"].lot = lot.item, lot
-        self.fields["amount"].help_text = f"In {measure(lot)} or a unit that turns into it."
-
-    def facts(self) -> dict[str, Any]:
-        """What `counts.waste` takes."""
-        data = self.cleaned_data
-        return {"quantity": data["amount"].millionths, "reason": data["reason"]}
-
-
 class UndoForm(base.PostingForm):
     note = forms.CharField(label="Why", max_length=200, required=False)
 

@@ -18,6 +18,8 @@ HELPER = {
     "inventory:entry": READ,
     "inventory:entry_undo": ANY,
     "inventory:count": ANY,
+    "inventory:count_places": READ,
+    "inventory:count_round": ANY,
     "inventory:waste": ANY,
     "production:colors": READ,
     "production:recipe": READ,

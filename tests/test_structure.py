@@ -22,6 +22,7 @@ CALCULATIONS = [
     "inventory/flake_sizes.py",
     "inventory/replenish.py",
     "inventory/stock_chart.py",
+    "inventory/sighting.py",
     "inventory/stocking.py",
     "inventory/temperature.py",
     "inventory/units.py",

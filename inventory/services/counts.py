@@ -1,14 +1,32 @@
 """Keeping the shelf true: counting a lot, throwing some of it away, undoing an entry."""
 
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.utils import timezone
 
-from inventory import queries
+from inventory import queries, signals
 from inventory.models import Entry, Item, Lot
 from inventory.services import ledger
 from inventory.services.posting import Key, LedgerError, posting
 from inventory.wording import quantity_text
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What was seen of one lot, in millionths of its stock unit; None: just what the books say."""
+
+    lot: Lot
+    counted: int | None
+    reason: str = ""
+
+
+class RoundRefused(LedgerError):
+    """A round was not posted; `reasons` says why, by lot id."""
+
+    def __init__(self, reasons: dict[int, str]) -> None:
+        self.reasons = reasons
+        super().__init__("Nothing was posted yet. Look at the lots marked below.")
 
 
 @posting
@@ -16,19 +34,58 @@ def count(
     key: Key, *, lot: Lot, counted: int, reason: str = "", counted_at: datetime | None = None, by
 ) -> Entry:
     """Fixes on hand as of when it was counted (rule 10); what happened since still counts."""
-    when = counted_at or timezone.now()
-    if when > timezone.now():
+    when = _when(counted_at)
+    lot = _lock([lot])[lot.pk]
+    return _count(key, lot, counted, queries.on_hand_at(lot, when), when, reason, by)
+
+
+@posting
+def count_round(key: Key, *, seen: list[Seen], counted_at: datetime | None = None, by) -> Entry:
+    """Counts several lots as of one moment, an entry for each; all or none (`RoundRefused`).
+
+    Returns the first entry. A lot that agrees with the books is posted too: it was looked at."""
+    when = _when(counted_at)
+    if not seen:
+        raise LedgerError("Nothing was counted.")
+    lots = _lock([one.lot for one in seen])
+    books = queries.on_hand_then(lots.values(), when)
+    entries, reasons = [], {}
+    for one in seen:
+        lot, book = lots[one.lot.pk], books[one.lot.pk]
+        counted = book if one.counted is None else one.counted
+        try:
+            entries.append(_count(key, lot, counted, book, when, one.reason, by))
+        except LedgerError as error:
+            reasons[lot.pk] = str(error)
+    if reasons:
+        raise RoundRefused(reasons)
+    return entries[0]
+
+
+def _when(counted_at: datetime | None) -> datetime:
+    now = timezone.now()
+    if counted_at and counted_at > now:
         raise LedgerError("A count can't lie in the future. Mend the time it was counted.")
-    lot = Lot.objects.select_for_update(of=("self",)).select_related("item").get(pk=lot.pk)
-    difference = counted - queries.on_hand_at(lot, when)
-    if lot.on_hand + difference < 0:
+    return counted_at or now
+
+
+def _lock(lots: list[Lot]) -> dict[int, Lot]:
+    """In the ledger's own order, so that nobody waits for a round that waits for them."""
+    found = Lot.objects.select_for_update(of=("self",)).select_related("item").order_by("pk")
+    return {lot.pk: lot for lot in found.filter(pk__in=[lot.pk for lot in lots])}
+
+
+def _count(key: Key, lot: Lot, counted: int, book: int, when: datetime, reason: str, by) -> Entry:
+    """`book`: what the books say of that moment, in millionths."""
+    unit = lot.item.stock_unit
+    if lot.on_hand + counted - book < 0:
         raise LedgerError(
-            f"Since then {quantity_text(counted - lot.on_hand - difference, lot.item.stock_unit)} was "
-            "used, which is more than you counted. Check the figure or the time."
+            f"Since then {quantity_text(book - lot.on_hand, unit)} was used, which is more than "
+            "you counted. Check the figure or the time."
         )
-    title = f"Counted {lot.item.name} {lot.number}: {quantity_text(counted, lot.item.stock_unit)}"
+    title = f"Counted {lot.item.name} {lot.number}: {quantity_text(counted, unit)}"
     event = ledger.Event(Entry.Kind.COUNT, title, happened_at=when, note=reason)
-    return ledger.adjust(key, event, lot, difference, by=by)
+    return ledger.adjust(key, event, lot, counted - book, by=by)
 
 
 @posting
@@ -62,4 +119,6 @@ def undo(
 ) -> Entry:
     """Reverses an entry exactly, on its business date; refused while what it made is used
     (`reversal.StillUsed`)."""
-    return ledger.reverse(key, entry, by=by, note=note, happened_at=happened_at)
+    opposite = ledger.reverse(key, entry, by=by, note=note, happened_at=happened_at)
+    signals.undone.send(Entry, entry=entry)
+    return opposite

@@ -26,6 +26,7 @@ PLAIN = [
     "inventory:shelf",
     "inventory:item_new",
     "inventory:opening",
+    "inventory:count_places",
     "inventory:buying",
     "inventory:receive",
     "inventory:suppliers",
@@ -88,6 +89,7 @@ def _addresses() -> list[str]:
     }
     addresses = [reverse(name) for name in PLAIN]
     addresses += [reverse(name, args=[row.pk]) for name, row in one.items()]
+    addresses.append(reverse("inventory:count_round", args=["none"]))
     addresses.append(reverse("production:leftover", args=[pour.pk, batch.pk]))
     pattern = Pattern.objects.filter(name=batch.version.recipe.name).first()
     asked = f"?pattern={pattern.pk}&mold={Mold.objects.first().pk}"

@@ -1,12 +1,11 @@
-"""The shelf, its items and lots, counting and throwing away."""
+"""The shelf, its items and lots."""
 
-from datetime import date, timedelta
+from datetime import date
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 
-from inventory.models import Entry, Lot, Place
+from inventory.models import Lot, Place
 from inventory.services import suppliers
 from tests import factories
 from tests.inventory.pages import page, queries_of
@@ -142,87 +141,6 @@ def test_a_used_up_lot_is_shown_when_asked_for(owner_client):
     section = page(owner_client, item).split("Movements")[0]
     assert url not in section
     assert url in page(owner_client, item, lots="all").split("Movements")[0]
-
-
-def test_a_count_fixes_what_is_on_hand(helper_client, shop):
-    lot = factories.make_lot(factories.make_item(), 100)
-    url = reverse("inventory:count", args=[lot.pk])
-    assert "books say 100 mL" in page(helper_client, url)
-    response = helper_client.post(url, {"key": "c", "counted": "3 fl oz", "reason": "leak"})
-    assert response.status_code == 302
-    lot.refresh_from_db()
-    # Three US fluid ounces, 29.5735295625 mL each: NIST Handbook 44, appendix C.
-    assert lot.on_hand == 88_720_589
-    assert Entry.objects.get(key="c").note == "leak"
-
-
-def test_nothing_left_can_be_counted(helper_client, shop):
-    lot = factories.make_lot(factories.make_item(), 100)
-    url = reverse("inventory:count", args=[lot.pk])
-    assert helper_client.post(url, {"key": "c", "counted": "0"}).status_code == 302
-    lot.refresh_from_db()
-    assert lot.on_hand == 0
-
-
-@pytest.mark.parametrize("typed", ["", "NaN", "1e309", "88,7", "-3", "88 g", "many"])
-def test_a_count_that_is_not_understood_is_kept_and_not_posted(helper_client, shop, typed):
-    lot = factories.make_lot(factories.make_item(), 100)
-    before = Entry.objects.count()
-    response = helper_client.post(
-        reverse("inventory:count", args=[lot.pk]), {"key": "c", "counted": typed, "reason": "leak"}
-    )
-    text = response.content.decode()
-    assert response.status_code == 422
-    assert 'aria-invalid="true"' in text
-    assert 'value="leak"' in text
-    assert 'value="c"' in text
-    assert not typed or f'value="{typed}"' in text
-    assert Entry.objects.count() == before
-
-
-def test_a_count_in_the_future_is_refused(helper_client, shop):
-    lot = factories.make_lot(factories.make_item(), 100)
-    tomorrow = (timezone.localtime() + timedelta(days=1)).strftime("%Y-%m-%dT%H:%M")
-    response = helper_client.post(
-        reverse("inventory:count", args=[lot.pk]),
-        {"key": "c", "counted": "90", "counted_at": tomorrow},
-    )
-    assert response.status_code == 422
-    assert "future" in response.content.decode()
-
-
-def test_the_same_form_sent_twice_posts_once(helper_client, shop):
-    lot = factories.make_lot(factories.make_item(), 100)
-    url = reverse("inventory:waste", args=[lot.pk])
-    for _ in range(2):
-        response = helper_client.post(url, {"key": "w", "amount": "10", "reason": "spilled"})
-        assert response.status_code == 302
-    lot.refresh_from_db()
-    assert lot.on_hand == factories.micro(90)
-
-
-def test_a_spent_key_with_other_numbers_is_told_and_can_be_sent_again(helper_client, shop):
-    lot = factories.make_lot(factories.make_item(), 100)
-    url = reverse("inventory:waste", args=[lot.pk])
-    helper_client.post(url, {"key": "w", "amount": "10", "reason": "spilled"})
-    response = helper_client.post(url, {"key": "w", "amount": "20", "reason": "spilled"})
-    assert response.status_code == 422
-    assert "send again" in response.content.decode()
-    fresh = response.context["form"]["key"].value()
-    assert fresh != "w"
-    helper_client.post(url, {"key": fresh, "amount": "20", "reason": "spilled"})
-    lot.refresh_from_db()
-    assert lot.on_hand == factories.micro(70)
-
-
-def test_more_than_there_is_cannot_be_thrown_away(helper_client, shop):
-    lot = factories.make_lot(factories.make_item(), 100)
-    url = reverse("inventory:waste", args=[lot.pk])
-    response = helper_client.post(url, {"key": "w", "amount": "100.5", "reason": "spilled"})
-    assert response.status_code == 422
-    assert "0.5 mL short" in response.content.decode()
-    lot.refresh_from_db()
-    assert lot.on_hand == factories.micro(100)
 
 
 def rows_of(count, item=None):

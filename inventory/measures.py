@@ -30,3 +30,8 @@ def read(text: str, item: Item) -> int | None:
         return None
     quantity = amount.value * units.from_micro(held[amount.unit])
     return units.to_micro(round(quantity) if item.stock_unit == "each" else quantity)
+
+
+def many(name: str) -> str:
+    """More than one of it: pinches, scoops."""
+    return f"{name}es" if name.endswith(("s", "sh", "ch", "x", "z")) else f"{name}s"

@@ -16,6 +16,7 @@ CALCULATIONS = [
     "inventory/demand.py",
     "inventory/density.py",
     "inventory/opening_csv.py",
+    "inventory/measuring.py",
     "inventory/packs.py",
     "inventory/reorder.py",
     "inventory/drops.py",

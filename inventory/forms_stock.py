@@ -1,5 +1,6 @@
 """Forms that move stock: receiving, counting, throwing away, undoing."""
 
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -59,6 +60,11 @@ class ReceiveForm(base.PostingForm):
         self.fields["amount"].item = item
         self.fields["supplier"].queryset = Supplier.objects.all()
         self.fields["place"].queryset = Place.objects.all()
+        if proposed := receiving.proposed_expiry(item, timezone.localdate()):
+            self.initial.setdefault("expires_on", proposed)
+            self.fields[
+                "expires_on"
+            ].help_text = f"Proposed: it keeps for {item.shelf_life_days} days. The label rules."
 
     def clean_received_on(self):
         day = self.cleaned_data["received_on"]
@@ -97,10 +103,16 @@ class ReceiveForm(base.PostingForm):
             cost=None if paid is None else paid * CENT,
             supplier=data["supplier"] or (pack.supplier if pack else None),
             supplier_lot=data["supplier_lot"],
-            expires_on=data["expires_on"],
+            expires_on=self._expiry(data["expires_on"], data["received_on"]),
             place=data["place"],
             said=f"{packs} × {pack.name}"[:60] if pack else amount.said,
         )
+
+    def _expiry(self, typed: date | None, received_on: date | None) -> date | None:
+        """A proposal that was left as it stood moves along with the day of receipt."""
+        if received_on and typed and typed == self.initial.get("expires_on"):
+            return receiving.proposed_expiry(self.item, received_on)
+        return typed
 
 
 class UndoForm(base.PostingForm):

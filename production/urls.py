@@ -1,6 +1,6 @@
 from django.urls import path
 
-from production.views import bags, bench, colors, labels, molds, pours, products, shots
+from production.views import bags, bench, colors, labels, molds, pictures, pours, products, shots
 
 app_name = "production"
 urlpatterns = [
@@ -19,6 +19,12 @@ urlpatterns = [
     path("setup/molds/new/", molds.mold_new, name="mold_new"),
     path("setup/molds/<int:pk>/", molds.mold, name="mold"),
     path("setup/molds/<int:pk>/edit/", molds.mold_edit, name="mold_edit"),
+    path("setup/molds/<int:pk>/pictures/new/", pictures.mold_picture_new, name="mold_picture_new"),
+    path(
+        "setup/mold-pictures/<int:pk>/remove/",
+        pictures.mold_picture_remove,
+        name="mold_picture_remove",
+    ),
     path("bags/products/", products.products, name="products"),
     path("bags/products/new/", products.product_new, name="product_new"),
     path("bags/products/<int:pk>/", products.product, name="product"),

@@ -14,6 +14,7 @@ HELPER = {
     "tonight": READ,
     "inventory:shelf": READ,
     "inventory:item": READ,
+    "inventory:file": READ,
     "inventory:lot": READ,
     "inventory:entry": READ,
     "inventory:entry_undo": ANY,

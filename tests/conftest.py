@@ -1,6 +1,9 @@
 """Fixtures every test may use: people at the door, and plain static files."""
 
 import os
+import shutil
+import tempfile
+from pathlib import Path
 
 import pytest
 from django.test import Client
@@ -12,13 +15,21 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 
 def pytest_configure() -> None:
-    """Static files are served as they lie in the checkout: not collected, hashed or compressed."""
+    """Static files are served as they lie in the checkout: not collected, hashed or compressed.
+    What is taken in lies in a folder of this run."""
     from django.conf import settings
 
     plain = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
     settings.STORAGES = {**settings.STORAGES, "staticfiles": plain}
     settings.STATIC_ROOT = settings.BASE_DIR / "static"
     settings.WHITENOISE_AUTOREFRESH = True
+    settings.FILES_DIR = Path(tempfile.gettempdir()) / f"evening-pour-files-{os.getpid()}"
+
+
+def pytest_unconfigure() -> None:
+    from django.conf import settings
+
+    shutil.rmtree(settings.FILES_DIR, ignore_errors=True)
 
 
 @pytest.fixture

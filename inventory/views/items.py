@@ -23,6 +23,7 @@ def item(request: HttpRequest, pk: int) -> HttpResponse:
         "lots": listing.lots_of(item, used_up=used_up)[: paging.ROWS],
         "used_up": used_up,
         "packs": item.packs.select_related("supplier"),
+        "item_files": item.files.select_related("file"),
         "page_obj": paging.page(request, listing.movements(lot__item=item)),
         "query": paging.query(request, "lots"),
     }

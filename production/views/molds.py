@@ -100,6 +100,7 @@ def mold(request: HttpRequest, pk: int) -> HttpResponse:
         "mold": found,
         "shots_per_cup": US_CUP_ML // found.shot_ml,
         "baits_per_shot": sum(cavity.count for cavity in found.cavities.all()),
+        "pictures": found.pictures.select_related("file"),
         "sprue_percent": found.sprue_ml * 100 / found.shot_ml,
     }
     return render(request, "production/mold.html", context)

@@ -7,16 +7,20 @@ import sys
 
 import pytest
 from django.conf import settings
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import URLPattern, get_resolver, reverse
 
 from inventory.models import Entry
+from inventory.services import files
 from production.models import Product
-from production.services import batches
+from production.services import batches, pictures
 from shop import access
 from shop.models import Customer, Order
 from tests import factories
 from tests.factories import key, micro
+from tests.inventory.pictures import PDF
+from tests.inventory.pictures import picture as draw_picture
 
 METHODS = ("GET", "POST")
 
@@ -52,6 +56,12 @@ def furnished(shop, make_product, take_order, owner, helper):
     pour = factories.make_pour()
     part = batches.Part(base, micro(120), lot=lot)
     batches.mix(key=key(), pour=pour, version=version, parts=[part], by=owner)
+    sheet = files.add_item_file(
+        item=base, kind="data sheet", file=SimpleUploadedFile("sheet.pdf", PDF), by=owner
+    )
+    picture = pictures.add(
+        mold=factories.make_mold(), file=SimpleUploadedFile("a.jpg", draw_picture()), by=owner
+    )
     pks = {
         "customer": Customer.objects.get().pk,
         "order": order.pk,
@@ -65,11 +75,16 @@ def furnished(shop, make_product, take_order, owner, helper):
         "inventory:entry_undo": Entry.objects.latest("id").pk,
         "inventory:supplier": factories.make_supplier().pk,
         "inventory:pack_new": base.pk,
+        "inventory:file": 0,  # none: it streams, and is read in a test of its own
+        "inventory:item_file_new": base.pk,
+        "inventory:item_file_remove": sheet.pk,
+        "production:mold_picture_new": picture.mold_id,
+        "production:mold_picture_remove": picture.pk,
         "production:recipe": version.recipe_id,
         "production:recipe_revise": version.recipe_id,
         "production:pattern": version.layers.get().pattern_id,
         "production:cup": factories.make_cup().pk,
-        "production:mold": factories.make_mold().pk,
+        "production:mold": picture.mold_id,
         "production:bait": factories.make_bait().pk,
         "production:product": Product.objects.get().pk,
         "production:bagging": product.baggings.get().lot_id,

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 
 from django.db.models import Sum
 
-from inventory import units
-from inventory.models import Content, Movement
-from production.models import Bagging, Batch, Shots
+from inventory import allocation, units
+from inventory.models import Content, Lot, Movement
+from production.models import Bagging, Batch, ShotReject, ShotResult, Shots, Sorting
 from production.services.batches import leftover_item, total_volume
 
 
@@ -25,6 +25,11 @@ def findings() -> Iterator[str]:
                 yield f"{batch}: its grade does not follow from what went in."
     for shots in Shots.objects.prefetch_related("results", "batches", "entry__movements"):
         yield from _check_shots(shots)
+    for sorting in Sorting.objects.select_related("entry", "shots__entry", "bait").prefetch_related(
+        "entry__movements__lot", "shots__results", "shots__entry__movements"
+    ):
+        yield from _check_sorting(sorting)
+    yield from _check_sorted_counts()
     for bagging in Bagging.objects.select_related("lot", "entry").prefetch_related(
         "entry__movements"
     ):
@@ -59,6 +64,47 @@ def _compositions() -> dict[int, dict[int, int]]:
         if row["total"]:
             found.setdefault(row["lot"], {})[row["item"]] = row["total"]
     return found
+
+
+def _check_sorting(sorting: Sorting) -> Iterator[str]:
+    """So many good baits go; as many seconds come, or the base they hold, as trim or as waste."""
+    row = next(row for row in sorting.shots.results.all() if row.bait_id == sorting.bait_id)
+    entry, count = sorting.entry, units.to_micro(sorting.count)
+    lines = list(entry.movements.all())
+    drawn = {line.lot_id: -line.quantity for line in lines if line.role == Movement.Role.DRAWN}
+    if drawn != {row.good_lot_id: count}:
+        yield f"{entry}: it does not take {sorting.count} of the good {sorting.bait}."
+    made = [line for line in lines if line.role == Movement.Role.MADE]
+    base = sum(line.base for line in made) + entry.wasted
+    # Shots that were amended since may give each bait another share of the plastic.
+    if entry.pk > sorting.shots.entry_id and base != _base_in(sorting.shots, row, count):
+        yield f"{entry}: {base} of base is not what {sorting.count} {sorting.bait} hold."
+    second = sorting.fate == Sorting.Fate.SECOND
+    wanted = (Lot.Form.LOOSE, count) if second else (Lot.Form.TRIM, base)
+    if [(line.lot.form, line.quantity) for line in made] != [wanted] and (second or made):
+        yield f"{entry}: what became of its baits is not in the ledger."
+
+
+def _base_in(shots: Shots, row: ShotResult, count: int) -> int:
+    lines = [line for line in shots.entry.movements.all() if line.role == Movement.Role.MADE]
+    whole = next(line for line in lines if line.lot_id == row.good_lot_id)
+    return allocation.portion(whole.base, count, whole.quantity)
+
+
+def _check_sorted_counts() -> Iterator[str]:
+    standing = Sorting.objects.filter(entry__reversed_by=None).order_by()
+    sorted_out = standing.values("shots", "bait").annotate(total=Sum("count"))
+    taken = {(row["shots"], row["bait"]): row["total"] for row in sorted_out}
+    for row in ShotResult.objects.filter(shots__in=standing.values("shots")).select_related(
+        "shots__entry", "bait"
+    ):
+        if taken.get((row.shots_id, row.bait_id), 0) > row.good:
+            yield f"{row.shots.entry}: more {row.bait} were sorted out than it made."
+    explained = ShotReject.objects.order_by().values("result").annotate(total=Sum("count"))
+    rejects = dict(ShotResult.objects.values_list("pk", "rejects"))
+    for row in explained:
+        if row["total"] > rejects[row["result"]]:
+            yield f"Result {row['result']}: more rejects have a reason than there are."
 
 
 def _made(entry) -> dict[int, int]:

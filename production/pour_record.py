@@ -2,26 +2,20 @@
 
 from dataclasses import dataclass
 
-from django.db.models import Count, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
+from django.db.models import Count, OuterRef, Prefetch, Q, QuerySet, Sum
 
 from inventory import allocation
 from inventory.models import Entry, Lot, Movement
-from production.models import Batch, Layer, Pour, RecipeVersion, ShotResult, Shots
+from production import tally
+from production.models import Batch, Layer, Pour, RecipeVersion, Shots
 
 _STANDING = Q(entry__reversed_by=None)
 
 
 def evenings() -> QuerySet:
     """All pours, newest first, each with `batch_count` and `bait_count` (good ones and seconds)."""
-    good = (
-        ShotResult.objects.filter(shots__pour=OuterRef("pk"), shots__entry__reversed_by=None)
-        .order_by()
-        .values("shots__pour")
-        .annotate(total=Sum("good") + Sum("seconds"))
-        .values("total")
-    )
     count = Count("batches", filter=Q(batches__entry__reversed_by=None))
-    found = Pour.objects.annotate(batch_count=count, bait_count=Subquery(good))
+    found = Pour.objects.annotate(batch_count=count, bait_count=tally.baits_kept(OuterRef("pk")))
     return found.order_by("-business_date", "-id")
 
 
@@ -57,34 +51,27 @@ def events(pour: Pour) -> QuerySet:
 
 @dataclass(frozen=True)
 class Sums:
-    """What an evening gave: baits, and millionths of a mL of base as trim and thrown away."""
+    """What an evening gave: its baits, and millionths of a mL of base as trim and thrown away."""
 
-    cavities: int
-    good: int
-    seconds: int
-    rejects: int
+    baits: tally.Tally
     trim: int
     wasted: int
-
-    @property
-    def yield_percent(self) -> int | None:
-        """Good baits over cavities shot; None before the first shot."""
-        return round(100 * self.good / self.cavities) if self.cavities else None
 
 
 def sums(pour: Pour) -> Sums:
     """Sums over what stands; what was undone is not counted."""
     shots = Shots.objects.filter(_STANDING, pour=pour)
-    found = ShotResult.objects.filter(shots__in=shots).aggregate(
-        **{name: Sum(name, default=0) for name in ("cavities", "good", "seconds", "rejects")}
-    )
+    by_these = Q(entry__shots__in=shots) | Q(entry__sorting__shots__in=shots)
     trim = Movement.objects.filter(
-        entry__in=shots.values("entry"), role=Movement.Role.MADE, lot__form=Lot.Form.TRIM
+        by_these,
+        role=Movement.Role.MADE,
+        lot__form=Lot.Form.TRIM,
+        entry__reversed_by=None,
     ).aggregate(total=Sum("quantity", default=0))
     wasted = Entry.objects.filter(
         reference=f"pour:{pour.pk}", reverses=None, reversed_by=None
     ).aggregate(total=Sum("wasted", default=0))
-    return Sums(**found, trim=trim["total"], wasted=wasted["total"])
+    return Sums(tally.of(shots), trim["total"], wasted["total"])
 
 
 def layers_with_doses() -> Prefetch:

@@ -10,8 +10,8 @@ from inventory.services import ledger, lots
 from inventory.services.posting import Key, LedgerError, posting
 from inventory.wording import quantity_text
 from production.models import Bagging, Product
+from production.services.bait_lots import loose_item
 from production.services.batches import Part, draws_for
-from production.services.shots import loose_item
 
 
 @posting

@@ -1,25 +1,44 @@
-"""Shooting molds: plastic leaves the cups and becomes baits, trim and waste."""
+"""Shooting molds: plastic leaves the cups and becomes baits, trim and waste.
+
+What lies in a cavity before the shot (a hook, a rattle) is booked in entries of the same key behind the
+shots: an entry gives its mix by base, and a hook belongs to its bait, not to the sprue cut off it. A bait
+with a part in it is never melted again: as a reject it is thrown away, and its part with it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from inventory import allocation, units
-from inventory.models import Entry, Item, Lot
-from inventory.services import ledger, lots
+from inventory.models import Entry, Lot
+from inventory.services import ledger
 from inventory.services.posting import Key, LedgerError, posting
 from inventory.wording import quantity_text
-from production.models import Bait, Batch, LooseBait, Mold, Pattern, Pour, ShotResult, Shots
-from production.services.batches import leftover_item
+from production.models import (
+    Bait,
+    Batch,
+    Cavity,
+    Injector,
+    Mold,
+    Pattern,
+    Pour,
+    ShotReject,
+    ShotResult,
+    Shots,
+)
+from production.services import batches as mixing
+from production.services.bait_lots import BaitLots, alike
 
 
 @dataclass(frozen=True)
 class Result:
-    """What the cavities of one bait gave. Whatever is neither good nor second is a reject."""
+    """What the cavities of one bait gave. Whatever is neither good nor second is a reject.
+
+    `reasons`: (RejectReason, count); they may explain fewer rejects than there are."""
 
     bait: Bait
     good: int
     seconds: int = 0
+    reasons: tuple[tuple[str, int], ...] = ()
 
 
 @posting
@@ -32,6 +51,8 @@ def shoot(
     batches: Sequence[Batch],
     count: int,
     results: Sequence[Result],
+    shares: Sequence[int] = (),
+    injector: Injector | None = None,
     keep_trim: bool = True,
     look_at: str = "",
     note: str = "",
@@ -40,45 +61,22 @@ def shoot(
 ) -> Entry:
     """Posts `count` shots of a mold from one batch, or from a laminate's batches in layer order.
 
-    Each batch gives its layer's share of the shot volume, in mL of base. Sprues and rejects become
-    trim unless thrown away. Never refused for lack of plastic (rule 3)."""
+    Each batch gives its layer's share of the shot volume, in mL of base; `shares` (millionths, one for
+    each layer) go before the pattern's. Sprues and rejects become trim unless thrown away. Never refused
+    for lack of plastic or parts (rule 3)."""
     layers = list(pattern.layers.all())
     if len(layers) != len(batches):
         raise LedgerError(f"{pattern} has {len(layers)} layers: choose a batch for each.")
+    shares = list(shares) or [layer.share for layer in layers]
+    if len(shares) != len(layers):
+        raise LedgerError(f"{pattern} has {len(layers)} layers: give a share for each.")
+    # Two presses at once find the same lots one after the other.
+    Pour.objects.select_for_update(of=("self",)).get(pk=pour.pk)
     current = Batch.objects.select_related("lot__item").in_bulk([batch.pk for batch in batches])
     batches = [current[batch.pk] for batch in batches]
-    draws = _layer_draws(mold, count, [layer.share for layer in layers], batches)
-    shot = _Shot(pour, pattern, batches)
-    cavities = {cavity.bait_id: cavity for cavity in mold.cavities.all()}
-    made, weights, rows, baits_ml = [], [], [], 0
-    for result in results:
-        cavity = cavities[result.bait.pk]
-        each = units.to_micro(cavity.bait_ml)
-        slots = cavity.count * count
-        row = ShotResult(
-            bait=result.bait,
-            cavities=slots,
-            good=result.good,
-            seconds=result.seconds,
-            rejects=max(0, slots - result.good - result.seconds),
-        )
-        for quantity, second in ((result.good, False), (result.seconds, True)):
-            if quantity:
-                lot = shot.lot_for(result.bait, second)
-                setattr(row, "second_lot" if second else "good_lot", lot)
-                made.append((lot, units.to_micro(quantity), True))
-                weights.append(quantity * each)
-                baits_ml += quantity * each
-        rows.append(row)
-    rest = max(0, units.to_micro(mold.shot_ml) * count - baits_ml)
-    bases = allocation.split(sum(draw.quantity for draw in draws), [*weights, rest])
-    trim_lot = shot.trim_lot() if keep_trim and bases[-1] else None
-    if trim_lot:
-        made.append((trim_lot, bases[-1], False))
-    makes = [
-        ledger.Make(lot, quantity, base=base, bears_waste=bears)
-        for (lot, quantity, bears), base in zip(made, bases, strict=False)
-    ]
+    draws = _layer_draws(mold, count, shares, batches)
+    outcome = _sort(mold, count, results, BaitLots(pour, pattern, batches))
+    outcome.share_base(sum(draw.quantity for draw in draws), mold, count, keep_trim)
     good = sum(result.good for result in results)
     event = ledger.Event(
         kind=Entry.Kind.SHOTS,
@@ -89,18 +87,40 @@ def shoot(
         reference=f"pour:{pour.pk}",
         look_at=look_at,
         draws=draws,
-        makes=makes,
-        wasted=0 if trim_lot else bases[-1],
+        makes=outcome.makes,
+        wasted=outcome.wasted,
     )
     entry = ledger.post(key, event, by=by)
     shots = Shots.objects.create(
-        pour=pour, entry=entry, mold=mold, pattern=pattern, count=count, trim_lot=trim_lot
+        pour=pour,
+        entry=entry,
+        mold=mold,
+        pattern=pattern,
+        count=count,
+        trim_lot=outcome.trim_lot,
+        injector=injector,
     )
     shots.batches.set(batches)
-    for row in rows:
-        row.shots = shots
-    ShotResult.objects.bulk_create(rows)
+    _keep_results(shots, outcome.rows, results)
+    for row in outcome.rows:
+        _book_parts(key, shots, outcome.cavities[row.bait_id], row, by)
     return entry
+
+
+@posting
+def take_back(key: Key, *, shots: Shots, by) -> Entry:
+    """Undoes shots together with the parts that lay in their cavities; refused while used."""
+    parts = Entry.objects.filter(
+        key__startswith=f"{shots.entry.key}#", reverses=None, reversed_by=None
+    )
+    undone = [ledger.reverse(key, entry, by=by) for entry in [*parts.order_by("-pk"), shots.entry]]
+    return undone[-1]
+
+
+def latest(pour: Pour, mold: Mold, pattern: Pattern, batches: Sequence[Batch]) -> Shots | None:
+    """The last standing shots of a mold in a pattern from these batches."""
+    found = alike(pour, pattern, batches).filter(mold=mold)
+    return found.select_related("entry").order_by("-pk").first()
 
 
 def shot_base(mold: Mold, batch: Batch, count: int = 1, share: int = 1_000_000) -> int:
@@ -123,50 +143,100 @@ def _layer_draws(mold, count, shares, batches) -> list[ledger.Draw]:
 
 
 @dataclass
-class _Shot:
-    """The lots that shots of one pattern from the same batches go into, made when first needed."""
+class _Outcome:
+    """What shots gave: a row for each bait, and the lines that share the plastic by their volume."""
 
-    pour: Pour
-    pattern: Pattern
-    batches: list[Batch]
+    lots: BaitLots
+    cavities: dict[int, Cavity]
+    rows: list[ShotResult] = field(default_factory=list)
+    made: list[tuple[Lot, int]] = field(default_factory=list)
+    weights: list[int] = field(default_factory=list)
+    #: Rejects with a part in them, millionths of a mL.
+    lost: int = 0
+    makes: list[ledger.Make] = field(default_factory=list)
+    trim_lot: Lot | None = None
+    wasted: int = 0
 
-    def lot_for(self, bait: Bait, second: bool) -> Lot:
-        field = "second_lot" if second else "good_lot"
-        for shots in self._same():
-            for row in shots.results.all():
-                if row.bait_id == bait.pk and getattr(row, field):
-                    return getattr(row, field)
-        item = loose_item(bait, self.pattern, second)
-        return lots.open_lot(item, Lot.Form.LOOSE, self.pour.business_date, melts=self._melts())
+    def share_base(self, base: int, mold: Mold, count: int, keep_trim: bool) -> None:
+        """Divides the base drawn among baits, trim and what is thrown away."""
+        shot = units.to_micro(mold.shot_ml) * count
+        rest = max(0, shot - sum(self.weights) - self.lost)
+        *baits, lost, rest = allocation.split(base, [*self.weights, self.lost, rest])
+        self.makes = [
+            ledger.Make(lot, quantity, base=part)
+            for (lot, quantity), part in zip(self.made, baits, strict=True)
+        ]
+        self.wasted = lost if keep_trim else lost + rest
+        if keep_trim and rest:
+            self.trim_lot = self.lots.trim()
+            self.makes.append(ledger.Make(self.trim_lot, rest, base=rest, bears_waste=False))
 
-    def trim_lot(self) -> Lot:
-        for shots in self._same():
-            if shots.trim_lot:
-                return shots.trim_lot
-        grades = {}
-        for batch in self.batches:
-            grades |= {int(pk): 1 for pk in batch.lot.item.grades.split("+") if pk.isdigit()}
-        return lots.open_lot(
-            leftover_item(grades), Lot.Form.TRIM, self.pour.business_date, melts=self._melts()
+
+def _sort(mold: Mold, count: int, results: Sequence[Result], lots: BaitLots) -> _Outcome:
+    cavities = {cavity.bait_id: cavity for cavity in mold.cavities.select_related("part")}
+    outcome = _Outcome(lots, cavities)
+    for result in results:
+        cavity = cavities[result.bait.pk]
+        slots = cavity.count * count
+        row = ShotResult(
+            bait=result.bait,
+            cavities=slots,
+            good=result.good,
+            seconds=result.seconds,
+            rejects=max(0, slots - result.good - result.seconds),
         )
+        each = units.to_micro(cavity.bait_ml)
+        for quantity, second in ((result.good, False), (result.seconds, True)):
+            if quantity:
+                lot = lots.baits(result.bait, second=second)
+                setattr(row, "second_lot" if second else "good_lot", lot)
+                outcome.made.append((lot, units.to_micro(quantity)))
+                outcome.weights.append(quantity * each)
+        if cavity.part:
+            outcome.lost += row.rejects * each
+        outcome.rows.append(row)
+    return outcome
 
-    def _melts(self) -> int:
-        return max(batch.lot.melts for batch in self.batches)
 
-    def _same(self) -> list[Shots]:
-        wanted = {batch.pk for batch in self.batches}
-        earlier = Shots.objects.filter(
-            pour=self.pour, pattern=self.pattern, entry__reversed_by=None
-        ).prefetch_related("batches", "results__good_lot", "results__second_lot")
-        return [s for s in earlier if {b.pk for b in s.batches.all()} == wanted]
+def _keep_results(shots: Shots, rows: list[ShotResult], results: Sequence[Result]) -> None:
+    for row in rows:
+        row.shots = shots
+    ShotResult.objects.bulk_create(rows)
+    ShotReject.objects.bulk_create(
+        ShotReject(result=row, reason=reason, count=count)
+        for row, result in zip(rows, results, strict=True)
+        for reason, count in result.reasons
+        if count
+    )
 
 
-def loose_item(bait: Bait, pattern: Pattern, second: bool = False) -> Item:
-    """The stocked item of a bait in a pattern; made the first time it is poured."""
-    loose = LooseBait.objects.filter(bait=bait, pattern=pattern, second=second).first()
-    if loose:
-        return loose.item
-    name = f"{bait} · {pattern}" + (" (second)" if second else "")
-    item = Item.objects.create(kind=Item.Kind.LOOSE_BAIT, name=name, stock_unit="each")
-    LooseBait.objects.create(bait=bait, pattern=pattern, second=second, item=item)
-    return item
+def _book_parts(key: Key, shots: Shots, cavity: Cavity, row: ShotResult, by) -> None:
+    """Draws a cavity's parts: each into its bait's lot, those of rejects thrown away with them.
+
+    Nothing is made by number: the baits are there already, and only become dearer. The empty draw
+    ties the entry to its shots, which can't be undone before it."""
+    if not cavity.part:
+        return
+    where = f"{row.bait}, {shots.pattern}"
+    lots = [(row.good_lot, row.good), (row.second_lot, row.seconds), (None, row.rejects)]
+    tie = row.good_lot or row.second_lot or shots.trim_lot
+    for lot, baits in lots:
+        quantity = units.to_micro(baits * cavity.parts_each)
+        if not quantity:
+            continue
+        said = f"{baits * cavity.parts_each} in {baits} cavities"
+        part = mixing.Part(cavity.part, quantity, said=said)
+        draws = mixing.draws_for(part, shots.pour.business_date)
+        if tie:
+            draws.append(ledger.Draw(lot or tie, 0))
+        event = ledger.Event(
+            kind=Entry.Kind.SHOTS if lot else Entry.Kind.WASTE,
+            title=f"{baits * cavity.parts_each} × {cavity.part} in {where}"
+            + ("" if lot else ": thrown away with the rejects"),
+            happened_at=shots.entry.happened_at,
+            business_date=shots.pour.business_date,
+            reference=f"pour:{shots.pour_id}",
+            draws=draws,
+            makes=[ledger.Make(lot, 0)] if lot else [],
+        )
+        ledger.post(key, event, by=by)

@@ -11,7 +11,7 @@ from inventory.models import Entry, Lot
 from inventory.services import ledger, lots
 from inventory.services.posting import Key
 from production.models import Bagging, Batch, Pour, Product, ProductContent, ProductPackaging
-from production.services.shots import loose_item
+from production.services.bait_lots import loose_item
 from tests import factories
 from tests.production import bench_helpers as bench
 

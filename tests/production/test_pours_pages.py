@@ -93,8 +93,13 @@ def test_evening_shows_what_it_gave(owner_client, green):
     shoot(pour, batch, factories.make_mold(), good=9, seconds=1)
     page = owner_client.get(reverse("production:pour", args=[pour.pk]))
     sums = page.context["sums"]
-    assert (sums.cavities, sums.good, sums.seconds, sums.rejects) == (12, 9, 1, 2)
-    assert sums.yield_percent == 75
+    assert (sums.baits.cavities, sums.baits.good, sums.baits.seconds, sums.baits.rejects) == (
+        12,
+        9,
+        1,
+        2,
+    )
+    assert sums.baits.yield_percent == 75
     # 3 shots of 26 mL less 10 baits of 5 mL leave 28 mL of plastic, of which 100/102 is base.
     assert sums.trim == pytest.approx(factories.micro(28 * 100 / 102), abs=1)
     assert "evening so far" in page.content.decode()
@@ -105,7 +110,7 @@ def test_undone_shots_no_longer_count_and_stay_visible(owner_client, owner, gree
     entry = shoot(pour, mix(pour, green), factories.make_mold())
     counts.undo(key=factories.key(), entry=entry, by=owner)
     page = owner_client.get(reverse("production:pour", args=[pour.pk]))
-    assert page.context["sums"].good == 0
+    assert page.context["sums"].baits.good == 0
     assert f"<s>{entry.title}</s>" in page.content.decode()
 
 

@@ -4,7 +4,7 @@ import pytest
 
 from inventory.models import Item
 from production.models import Pattern, Product, ProductContent, ProductPackaging
-from production.services import bagging, shots
+from production.services import bagging, bait_lots
 from shop.models import Customer
 from shop.services import orders
 from tests import factories
@@ -32,7 +32,7 @@ def make_product(db):
         factories.make_lot(pouch, 1000, 50)
         if loose or bagged:
             baits = loose + bagged * 5
-            factories.make_lot(shots.loose_item(bait, pattern), baits, baits * 0.1)
+            factories.make_lot(bait_lots.loose_item(bait, pattern), baits, baits * 0.1)
         if bagged:
             bagging.bag(key=key(), product=product, bags=bagged, by=None)
         return product

@@ -265,6 +265,8 @@ class WasteForm(base.PostingForm):
         data = self.cleaned_data
         return {
             "quantity": data["amount"].millionths,
+            "said": data["amount"].said,
+            "estimated": data["amount"].estimated,
             "reason": reasons.note(data["reason"], data["words"]),
         }
 

@@ -106,6 +106,7 @@ class ReceiveForm(base.PostingForm):
             expires_on=self._expiry(data["expires_on"], data["received_on"]),
             place=data["place"],
             said=f"{packs} × {pack.name}"[:60] if pack else amount.said,
+            estimated=not pack and amount.estimated,
         )
 
     def _expiry(self, typed: date | None, received_on: date | None) -> date | None:

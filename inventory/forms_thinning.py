@@ -18,7 +18,9 @@ class OilField(forms.ModelChoiceField):
 
 
 class ThinForm(base.PostingForm):
-    amount = base.AmountField(label="How much of it", help_text="All of it, unless you say less.")
+    amount = base.AmountField(
+        label="How much of it", exact=True, help_text="All of it, unless you say less."
+    )
     oil_lot = OilField(Lot.objects.none(), label="With", empty_label="choose an oil")
     oil = base.AmountField(label="How much oil", help_text="In mL, or a unit that turns into it.")
     ml_per_drop = base.NumberField(

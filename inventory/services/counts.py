@@ -95,6 +95,8 @@ def waste(
     lot: Lot,
     quantity: int,
     reason: str,
+    said: str = "",
+    estimated: bool = False,
     reference: str = "",
     happened_at: datetime | None = None,
     by,
@@ -107,7 +109,7 @@ def waste(
         happened_at=happened_at,
         note=reason,
         reference=reference,
-        draws=[ledger.Draw(lot, quantity)],
+        draws=[ledger.Draw(lot, quantity, said=said, estimated=estimated)],
         wasted=quantity if lot.item.kind == Item.Kind.LEFTOVER else 0,
     )
     return ledger.post(key, event, by=by)

@@ -47,6 +47,7 @@ class Make:
     cost: int | None | str = "share"
     bears_waste: bool = True
     said: str = ""
+    estimated: bool = False
 
 
 SHARE = "share"
@@ -113,6 +114,7 @@ def post(key: Key, event: Event, *, by, amends: Entry | None = None) -> Entry:
             costs[index],
             base=make.base,
             said=make.said,
+            estimated=make.estimated,
         )
         mix = {item_id: part[index] for item_id, part in parts.items() if part[index]}
         _write_contents(movement, mix)

@@ -24,6 +24,7 @@ class Arrival:
     expires_on: date | None = None
     place: Place | None = None
     said: str = ""
+    estimated: bool = False
 
 
 def proposed_expiry(item: Item, received_on: date) -> date | None:
@@ -75,7 +76,14 @@ def _bring_in(key, kind, arrivals, received_on, happened_at, note, by) -> Entry:
             expires_on=arrival.expires_on,
             place=arrival.place or arrival.item.place,
         )
-        makes.append(ledger.Make(lot, arrival.quantity, cost=arrival.cost, said=arrival.said))
+        make = ledger.Make(
+            lot,
+            arrival.quantity,
+            cost=arrival.cost,
+            said=arrival.said,
+            estimated=arrival.estimated,
+        )
+        makes.append(make)
     event = ledger.Event(
         kind=kind,
         title=_title(kind, arrivals),

@@ -102,6 +102,26 @@ def test_one_and_many_are_read_alike(count, name):
     assert amounts.parse(f"{count} {name}", measures=[name]).unit == name
 
 
+def test_what_is_thrown_away_by_the_scoop_is_posted_in_those_words_as_an_estimate(
+    owner_client, shop
+):
+    lot = factories.make_lot(_pepper(), 20)
+    data = {"amount": "2 scoops", "reason": "spilled", "key": factories.key()}
+    answer = owner_client.post(reverse("inventory:waste", args=[lot.pk]), data, follow=True)
+    assert answer.status_code == 200
+    moved = lot.movements.latest("pk")
+    assert (moved.quantity, moved.said, moved.estimated) == (-3_000_000, "2 scoops", True)
+    assert "≈ 2 scoops" in answer.content.decode()
+
+
+def test_a_friends_scoop_is_received_as_an_estimate(owner_client, shop):
+    flake = _pepper()
+    url = f"{reverse('inventory:receive')}?item={flake.pk}"
+    owner_client.post(url, {"amount": "a scoop", "key": factories.key()})
+    moved = flake.lots.get().movements.get()
+    assert (moved.quantity, moved.said, moved.estimated) == (1_500_000, "a scoop", True)
+
+
 # --- The page --------------------------------------------------------------------
 
 

@@ -29,6 +29,13 @@ CAUTIONS = {
     "dry": Caution(
         "Before pouring", "Everything bone dry? One drop of water can throw hot plastic."
     ),
+    # FDA on eruptions of overheated water; for plastisol common practice, no source.
+    "microwave": Caution("Microwave", "Short bursts, stir, rest. It can erupt when moved."),
+    # National Academies, Prudent Practices: vacuum vessels; headspace common practice, no source.
+    "vacuum": Caution(
+        "Vacuum",
+        "Shield on, chamber uncracked, space to rise. Vent slowly; never carry under vacuum.",
+    ),
     # NIOSH NPGD0022: fine aluminum dust ignites easily.
     "dust": Caution(
         "Dusty additives",

@@ -1,6 +1,20 @@
 from django.urls import path
 
-from production.views import bags, bench, colors, labels, molds, pictures, pours, products, shots
+from production.views import (
+    bags,
+    batches,
+    bench,
+    colors,
+    gear,
+    heats,
+    labels,
+    molds,
+    next_color,
+    pictures,
+    pours,
+    products,
+    shots,
+)
 
 app_name = "production"
 urlpatterns = [
@@ -13,6 +27,12 @@ urlpatterns = [
     path("setup/cups/", molds.cups, name="cups"),
     path("setup/cups/new/", molds.cup_new, name="cup_new"),
     path("setup/cups/<int:pk>/", molds.cup_edit, name="cup_edit"),
+    path("setup/cups/<int:pk>/tare/", gear.cup_tare, name="cup_tare"),
+    path("setup/bench/", gear.bench, name="bench"),
+    path("setup/bench/hot/", gear.hot_factor, name="hot_factor"),
+    path("setup/injectors/", gear.injectors, name="injectors"),
+    path("setup/injectors/new/", gear.injector_new, name="injector_new"),
+    path("setup/injectors/<int:pk>/", gear.injector_edit, name="injector_edit"),
     path("setup/baits/new/", molds.bait_new, name="bait_new"),
     path("setup/baits/<int:pk>/", molds.bait_edit, name="bait_edit"),
     path("setup/molds/", molds.molds, name="molds"),
@@ -36,6 +56,23 @@ urlpatterns = [
     path("pours/<int:pk>/sheet.pdf", pours.pour_sheet, name="pour_sheet"),
     path("pours/<int:pk>/batch/", bench.batch_new, name="batch_new"),
     path("pours/<int:pk>/batch/mix/", bench.batch_mix, name="batch_mix"),
+    path("pours/<int:pk>/batches/<int:batch>/", batches.batch, name="batch"),
+    path("pours/<int:pk>/batches/<int:batch>/add/", batches.batch_add, name="batch_add"),
+    path("pours/<int:pk>/batches/<int:batch>/done/", batches.batch_done, name="batch_done"),
+    path("pours/<int:pk>/batches/<int:batch>/look/", batches.batch_verdict, name="batch_verdict"),
+    path("pours/<int:pk>/batches/<int:batch>/degas/", batches.batch_degas, name="batch_degas"),
+    path("pours/<int:pk>/batches/<int:batch>/amend/", batches.batch_amend, name="batch_amend"),
+    path("pours/<int:pk>/batches/<int:batch>/recipe/", batches.batch_recipe, name="batch_recipe"),
+    path("pours/<int:pk>/batches/<int:batch>/next/", next_color.batch_next, name="batch_next"),
+    path("pours/<int:pk>/batches/<int:batch>/heats/new/", heats.heat_new, name="heat_new"),
+    path("pours/<int:pk>/batches/<int:batch>/heats/start/", heats.heat_start, name="heat_start"),
+    path("pours/<int:pk>/batches/<int:batch>/heats/<int:heat>/", heats.heat, name="heat"),
+    path(
+        "pours/<int:pk>/batches/<int:batch>/heats/<int:heat>/stop/",
+        heats.heat_stop,
+        name="heat_stop",
+    ),
+    path("pours/plastic-without-papers/", next_color.plastic_new, name="plastic_new"),
     path("pours/<int:pk>/shots/", shots.shots_new, name="shots_new"),
     path("pours/<int:pk>/leftover/<int:batch>/", bench.leftover, name="leftover"),
     path("bags/", bags.bags, name="bags"),

@@ -1,16 +1,16 @@
-"""The bench's forms: what to pour, and what is left."""
-
-from decimal import Decimal
+"""What to pour next: a color, the molds to shoot or so much base, a cup, a leftover to start from."""
 
 from django import forms
 
-from inventory import allocation, amounts, forms_base, units
+from inventory import amounts, forms_base, units
+from inventory.models import Lot
 from production import batch_plan
-from production.forms import bench_amounts, bench_choices
-from production.models import Batch, Cup, Mold
-from production.services import leftovers
+from production.forms import bench_amounts, bench_choices, plastic
+from production.models import Cup, Mold
 
 FILLS = 3
+#: How the leftover's cup was read before; it travels with the plan and is counted when it is mixed.
+READ = ("left", "in_cup", "hot")
 MOST_SHOTS = 500
 
 
@@ -55,6 +55,10 @@ class PlanForm(forms_base.PlainForm):
             self.fields[f"shots_{number}"] = forms_base.NumberField(
                 label="Shots", whole=True, at_least=1, at_most=MOST_SHOTS, required=False
             )
+        for name in READ:
+            self.fields[name] = forms.CharField(
+                max_length=60, required=False, widget=forms.HiddenInput
+            )
         self.fields["leftover"] = bench_amounts.LotField(
             bench_choices.leftovers(self.data.get("leftover", "")),
             label="Start from a leftover",
@@ -82,9 +86,27 @@ class PlanForm(forms_base.PlainForm):
             elif shots and f"mold_{number}" not in self.errors:
                 self.add_error(f"mold_{number}", "Shots of which mold?")
         cleaned["fills"] = fills
-        if not self.errors and not fills and not cleaned.get("base"):
+        cleaned["measured"] = self._measured(cleaned)
+        whole = cleaned.get("color") == "free" and cleaned.get("leftover")
+        if not self.errors and not fills and not cleaned.get("base") and not whole:
             self.add_error("base", "Choose a mold and its shots, or write how much base.")
         return cleaned
+
+    def _measured(self, cleaned: dict) -> int | None:
+        """Millionths of a mL of base that the leftover's cup was seen to hold; None: by the books."""
+        batch = getattr(cleaned.get("leftover"), "batch", None)
+        if batch is None or not cleaned.get("left"):
+            return None
+        try:
+            return plastic.base_in_cup(
+                plastic.read(cleaned["left"]),
+                batch,
+                in_cup=bool(cleaned.get("in_cup")),
+                hot=bool(cleaned.get("hot")),
+            )
+        except forms.ValidationError as error:
+            self.add_error("leftover", error)
+            return None
 
     def _to_ml(self, name: str, amount: amounts.Amount) -> None:
         try:
@@ -100,98 +122,26 @@ class PlanForm(forms_base.PlainForm):
     def target(self) -> bench_choices.Target:
         return self.targets[self.cleaned_data["color"]]
 
+    def leftover(self) -> Lot | None:
+        """The leftover chosen, holding what its cup was seen to hold."""
+        lot, measured = self.cleaned_data["leftover"], self.cleaned_data["measured"]
+        if lot and measured is not None:
+            lot.on_hand = measured
+        return lot
+
     def plan(self) -> batch_plan.Plan:
         """The plan for what was asked; call it on a valid form."""
         typed, heel = self.cleaned_data.get("base"), self.cleaned_data.get("heel")
-        target = self.target()
-        base = (
-            typed.millionths
-            if typed
-            else batch_plan.base_for_shots(
+        target, leftover = self.target(), self.leftover()
+        if typed:
+            base = typed.millionths
+        elif self.cleaned_data["fills"]:
+            base = batch_plan.base_for_shots(
                 target.version,
                 self.cleaned_data["fills"],
                 share=target.share,
                 heel=heel.millionths if heel else 0,
             )
-        )
-        return batch_plan.plan(target.version, base, self.cleaned_data["leftover"])
-
-
-class LeftoverForm(forms_base.PostingForm):
-    """What is left of a batch, by volume or weight, and what becomes of it."""
-
-    amount = forms.CharField(label="How much is left", max_length=60)
-    in_cup = forms.BooleanField(
-        label="Weighed in its cup: take the empty cup's weight off", required=False
-    )
-    hot = forms.BooleanField(label="Read off the cup while hot", required=False)
-    then = forms.ChoiceField(
-        label="What becomes of it",
-        choices=[
-            (leftovers.KEEP, "Stays in the cup"),
-            (leftovers.PUCK, "Set aside as a puck"),
-            (leftovers.THROW, "Thrown away"),
-        ],
-        initial=leftovers.KEEP,
-        widget=forms.RadioSelect,
-    )
-    reason = forms.CharField(
-        label="Why", max_length=200, required=False, help_text="Needed when it is thrown away."
-    )
-
-    #: Hot plastic fills more: cold volume ÷ hot volume (from memory; a shop measures its own).
-    HOT = Decimal("0.91")
-
-    def __init__(self, *args, batch: Batch, **kwargs) -> None:
-        super().__init__(*args, **kwargs)
-        self.batch = batch
-        tare = batch.cup.tare_g if batch.cup else None
-        if tare is None:
-            del self.fields["in_cup"]
-        self.fields[
-            "amount"
-        ].help_text = "Volume or weight of the colored plastic: 60 mL, 2 fl oz, 55 g."
-
-    def clean_amount(self) -> amounts.Amount:
-        try:
-            amount = amounts.parse(self.cleaned_data["amount"], default_unit="mL")
-        except amounts.AmountError as error:
-            raise forms.ValidationError(str(error)) from error
-        if units.kind(amount.unit) == "count" or amount.unit == "drop":
-            raise forms.ValidationError("Say a volume or a weight: 60 mL, 55 g.")
-        return amount
-
-    def clean(self) -> dict:
-        cleaned = super().clean()
-        if cleaned.get("then") == leftovers.THROW and not cleaned.get("reason"):
-            self.add_error("reason", "Say why it is thrown away.")
-        if amount := cleaned.get("amount"):
-            try:
-                cleaned["measured"] = self._base(amount, cleaned)
-            except units.UnitsError as error:
-                self.add_error("amount", str(error))
-        if not self.errors and cleaned["measured"] > leftovers.most_left(self.batch):
-            text = "That's more than this batch can have left."
-            if self.question(f"{text} Yes, really?"):
-                cleaned["look_at"] = text
-        return cleaned
-
-    def _base(self, amount: amounts.Amount, cleaned: dict) -> int:
-        """Millionths of a mL of base in the plastic measured; raises UnitsError."""
-        value, unit = amount.value, amount.unit
-        weighed = units.kind(unit) == "mass"
-        if cleaned.get("in_cup"):
-            if not weighed:
-                raise units.UnitsError("A cup's empty weight comes off a weight: write g or oz.")
-            value, unit = units.convert(value, unit, "g") - self.batch.cup.tare_g, "g"
-            if value < 0:
-                raise units.UnitsError(f"The empty cup alone weighs {self.batch.cup.tare_g} g.")
-        if cleaned.get("hot") and not weighed:
-            value *= self.HOT
-        density = self.batch.lot.item.density_g_per_ml
-        millilitres = units.convert(value, unit, "mL", density_g_per_ml=density)
-        if millilitres > bench_amounts.MOST:
-            raise units.UnitsError("That is more than 100 L. Check the point and the zeros.")
-        return allocation.portion(
-            units.to_micro(millilitres), self.batch.lot.made, self.batch.total
-        )
+        else:
+            base = leftover.on_hand
+        return batch_plan.plan(target.version, base, leftover)

@@ -52,7 +52,7 @@ def _part(text: str, item: Item, lot: Lot | None) -> Said:
     except amounts.AmountError as error:
         if (held := _held(text, item)) is not None:
             return Said(held, text, guessed=True)
-        if _own_measure(text):
+        if says_a_measure(text):
             return Said(0, text, guessed=True)
         raise forms.ValidationError(str(error)) from error
     return _in_stock(amount, item, lot)
@@ -94,7 +94,7 @@ def _in_stock(amount: amounts.Amount, item: Item, lot: Lot | None) -> Said:
     return Said(units.to_micro(quantity), amount.said, guessed)
 
 
-def _own_measure(said: str) -> bool:
+def says_a_measure(said: str) -> bool:
     """Whether it reads as a number (or none) and a measure of somebody's own: 2 pinches, a squirt."""
     parts = _NUMBER_FIRST.fullmatch(said)
     if not parts or re.fullmatch(r"(nan|inf|infinity)", parts["words"], re.IGNORECASE):

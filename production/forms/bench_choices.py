@@ -73,18 +73,25 @@ def cup_texts() -> dict[int, str]:
     }
 
 
+def short_text(batch: Batch) -> str:
+    """A batch in a sentence: “Batch 2, Fog Bell”."""
+    return f"Batch {batch.number}, {batch.version.recipe if batch.version else 'free hand'}"
+
+
 def batch_text(batch: Batch) -> str:
     cup = f" · {batch.cup}" if batch.cup else ""
     return f"{batch}{cup} · {quantity_text(pour_record.total_left(batch), 'mL')} left"
 
 
-def leftovers(also: str = "") -> list[Lot]:
+def leftovers(*also: str) -> list[Lot]:
     """Poured plastic on hand, each with a `label` that names its color.
 
-    `also`: a lot asked for by an open page, kept though it was used up meanwhile."""
+    `also`: lots asked for by an open page, kept though they were used up meanwhile."""
     lots = list(queries.leftovers())
-    if also.isdecimal() and len(also) < 18 and also not in {str(lot.pk) for lot in lots}:
-        lots += Lot.objects.filter(pk=also, item__kind=Item.Kind.LEFTOVER).select_related(
+    known = {str(lot.pk) for lot in lots}
+    asked = [pk for pk in also if pk.isdecimal() and len(pk) < 18 and pk not in known]
+    if asked:
+        lots += Lot.objects.filter(pk__in=asked, item__kind=Item.Kind.LEFTOVER).select_related(
             "item", "batch__version__recipe"
         )
     for lot, name in zip(lots, leftover_names(lots), strict=True):

@@ -8,15 +8,19 @@ from django.db.models import Q
 from inventory import forms_base, queries, units
 from inventory.models import Item, Lot
 from inventory.wording import quantity_text
-from production import batch_plan
+from production import batch_plan, batch_record, doubts
+from production.forms import bench_choices, plastic
+from production.forms.asking import AskingForm
 from production.forms.bench_amounts import LotField, Said, SaidField, lot_text, understand
+from production.forms.leftover import MORE_THAN_POURED
 from production.models import Cup, RecipeVersion
-from production.services import batches
+from production.services import batches, leftovers
 
 EXTRAS = 3
+SOURCES = 3
 
 
-class MixForm(forms_base.PostingForm):
+class MixForm(AskingForm):
     """Filled in as planned; every figure can be overwritten with what hands did."""
 
     note = forms.CharField(max_length=500, required=False)
@@ -28,17 +32,23 @@ class MixForm(forms_base.PostingForm):
         plan: batch_plan.Plan,
         leftover: Lot | None,
         cup: Cup | None,
+        measured: int | None = None,
         **kwargs,
     ) -> None:
+        """`measured`: what the leftover's cup was seen to hold, to be counted as it is mixed."""
         super().__init__(*args, **kwargs)
         self.version, self.plan, self.leftover, self.cup = version, plan, leftover, cup
+        self.measured = measured
         self.items = {
             item.pk: item
-            for item in Item.objects.current().filter(kind__in=[Item.Kind.PLASTISOL, *Item.DOSED])
+            for item in Item.objects.current()
+            .filter(kind__in=[Item.Kind.PLASTISOL, *Item.DOSED])
+            .prefetch_related("measures")
         }
-        self.items |= {dose.item.pk: dose.item for dose in plan.doses}
+        # What the recipe names is offered though it was put away since.
+        self.items = {dose.item.pk: dose.item for dose in plan.doses} | self.items
         if version:
-            self.items[version.grade_id] = version.grade
+            self.items.setdefault(version.grade_id, version.grade)
         self.stock = _stock(self.items, also=self._posted_lots())
         self._base_fields()
         for dose in plan.doses:
@@ -55,6 +65,27 @@ class MixForm(forms_base.PostingForm):
             self.fields[f"extra_amount_{number}"] = forms.CharField(
                 label="How much", max_length=60, required=False
             )
+        self._source_fields()
+
+    def _source_fields(self) -> None:
+        """Other leftovers, trim and pucks that go in as well."""
+        chosen = [str(self.data.get(f"source_{n}", "")) for n in range(1, SOURCES + 1)]
+        poured = bench_choices.leftovers(*chosen)
+        others = [lot for lot in poured if lot != self.leftover]
+        for number in range(1, SOURCES + 1):
+            self.fields[f"source_{number}"] = LotField(
+                others,
+                label="Poured plastic",
+                empty_label="No more of it",
+                label_of=lambda lot: lot.label,
+            )
+            self.fields[f"source_amount_{number}"] = forms.CharField(
+                label="How much of it",
+                max_length=60,
+                required=False,
+                help_text="50 mL, 55 g, or: all of it.",
+            )
+        self.has_sources = bool(others)
 
     def _posted_lots(self) -> list[str]:
         """Lots that were offered when the form was opened; a second press may find them empty."""
@@ -110,7 +141,7 @@ class MixForm(forms_base.PostingForm):
         sent = self.data.get(f"lot_{dose.item.pk}")
         chosen = next((lot for lot in lots if str(lot.pk) == sent), lots[0] if lots else None)
         self.fields[f"dose_{dose.item.pk}"] = SaidField(
-            item=dose.item,
+            item=self.items[dose.item.pk],
             lot=chosen,
             label=dose.item.name,
             initial=dose.text or f"0 {dose.item.stock_unit}",
@@ -131,6 +162,10 @@ class MixForm(forms_base.PostingForm):
         ]
 
     @property
+    def source_rows(self) -> list[tuple]:
+        return [(self[f"source_{n}"], self[f"source_amount_{n}"]) for n in range(1, SOURCES + 1)]
+
+    @property
     def extra_rows(self) -> list[tuple]:
         return [(self[f"extra_{n}"], self[f"extra_amount_{n}"]) for n in range(1, EXTRAS + 1)]
 
@@ -139,17 +174,49 @@ class MixForm(forms_base.PostingForm):
         cleaned["extras"] = [
             extra for n in range(1, EXTRAS + 1) if (extra := self._extra(n, cleaned))
         ]
+        cleaned["sources"] = [
+            source for n in range(1, SOURCES + 1) if (source := self._source(n, cleaned))
+        ]
         if self.errors:
             return cleaned
-        base, use = cleaned.get("base"), cleaned.get("use")
-        if not (base and base.millionths) and not (use and use.millionths):
+        poured = [cleaned.get("base"), cleaned.get("use"), *(s for _lot, s in cleaned["sources"])]
+        if not any(said and said.millionths for said in poured):
             self.add_error(
                 "base" if self.grade else None,
                 "A batch needs some base: write how much in mL, fl oz or g.",
             )
             return cleaned
-        self._ask_about_the_cup(cleaned)
+        self.ask(self._doubts())
         return cleaned
+
+    def _doubts(self) -> list[str]:
+        contents, parts = self._contents(), self.parts()
+        base = sum(p.quantity for p in parts if p.item.kind in batches.PLASTIC)
+        melts = 1 + max((p.lot.melts for p in parts if p.lot), default=0)
+        limit = batch_record.limits(batches.leftover_item(contents)).melts
+        found = [
+            *doubts.cup(self.cup, batches.total_volume(contents)),
+            *doubts.doses(self.version, contents, base),
+            *doubts.melts(melts, limit),
+        ]
+        if self.measured is not None and self.measured > leftovers.most_left(self.leftover.batch):
+            found.append(MORE_THAN_POURED)
+        return found
+
+    def _source(self, number: int, cleaned: dict) -> tuple[Lot, Said] | None:
+        lot, text = cleaned.get(f"source_{number}"), cleaned.get(f"source_amount_{number}")
+        if lot is None and not text:
+            return None
+        if lot is None:
+            self.add_error(f"source_{number}", "Of which plastic? Choose it from the list.")
+        elif not text:
+            self.add_error(f"source_amount_{number}", "How much of it? 50 mL, 55 g, or: all of it.")
+        else:
+            try:
+                return lot, plastic.understand(text, lot, cleaned.get("key", ""))
+            except forms.ValidationError as error:
+                self.add_error(f"source_amount_{number}", error)
+        return None
 
     def _extra(self, number: int, cleaned: dict) -> tuple[Item, Said] | None:
         pk, text = cleaned.get(f"extra_{number}"), cleaned.get(f"extra_amount_{number}")
@@ -166,19 +233,6 @@ class MixForm(forms_base.PostingForm):
             except forms.ValidationError as error:
                 self.add_error(f"extra_amount_{number}", error)
         return None
-
-    def _ask_about_the_cup(self, cleaned: dict) -> None:
-        if not self.cup:
-            return
-        total = batches.total_volume(self._contents())
-        most = units.to_micro(self.cup.most_ml)
-        if total > most:
-            text = (
-                f"{quantity_text(total, 'mL')} is more than {self.cup} takes "
-                f"({quantity_text(most, 'mL')})."
-            )
-            if self.question(f"{text} Yes, really?"):
-                cleaned["look_at"] = text
 
     def _contents(self) -> dict[int, int]:
         contents: dict[int, int] = {}
@@ -210,6 +264,9 @@ class MixForm(forms_base.PostingForm):
             found.append(self._part(lot.item if lot else self.grade, base, lot))
         if (use := cleaned.get("use")) and (use.millionths or use.guessed):
             found.append(self._part(self.leftover.item, use, self.leftover))
+        for lot, said in cleaned["sources"]:
+            if said.millionths or said.guessed:
+                found.append(self._part(lot.item, said, lot))
         for dose in self.plan.doses:
             said = cleaned.get(f"dose_{dose.item.pk}")
             if said and (said.millionths or said.guessed):

@@ -1,5 +1,6 @@
 """The forms of a recipe and of a laminate."""
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from django import forms
@@ -92,10 +93,21 @@ class DoseForm(lines.RowForm):
         return recipes.DoseSpec(item, amount.value, amount.unit or item.stock_unit)
 
 
-def dose_rows(data, version: RecipeVersion | None = None) -> lines.Rows:
-    """The lines of doses, filled with those of `version`."""
+def dose_rows(
+    data,
+    version: RecipeVersion | None = None,
+    real: Sequence[tuple[Item, Decimal]] | None = None,
+) -> lines.Rows:
+    """The lines of doses, filled with those of `version`.
+
+    `real`: amounts in stock units that were really poured; they go before the version's."""
     doses = list(version.doses.select_related("item")) if version else []
-    items = queries_colors.dosed_items([dose.item_id for dose in doses])
+    items = queries_colors.dosed_items(
+        [dose.item_id for dose in doses] + [item.pk for item, _amount in real or []]
+    )
+    typed = [(dose.item_id, wording.said(dose.amount, dose.unit)) for dose in doses]
+    if real is not None:
+        typed = [(item.pk, wording.said(amount, item.stock_unit)) for item, amount in real]
     return lines.Rows(
         DoseForm,
         data,
@@ -103,10 +115,7 @@ def dose_rows(data, version: RecipeVersion | None = None) -> lines.Rows:
         count=DOSE_ROWS,
         shown=DOSE_ROWS_SHOWN,
         offer=lines.Offer(lines.by_kind(items)),
-        initial=[
-            {"item": str(dose.item_id), "amount": wording.said(dose.amount, dose.unit)}
-            for dose in doses
-        ],
+        initial=[{"item": str(pk), "amount": amount} for pk, amount in typed],
     )
 
 

@@ -9,13 +9,15 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from inventory import queries, units
+from inventory import allocation, queries, units
 from inventory.models import Entry, Item, Lot, Movement
 from inventory.services import ledger, lots
 from inventory.services.posting import Key, LedgerError, posting
 from inventory.wording import quantity_text
 from production import doses as dosing
 from production.models import Batch, Cup, Pour, RecipeVersion
+from production.services import recipes
+from production.services.refusals import Refusal
 
 #: Kinds of item that hold base, measured in mL of it.
 PLASTIC = (Item.Kind.PLASTISOL, Item.Kind.LEFTOVER)
@@ -208,6 +210,56 @@ def parts_of(entry: Entry) -> list[Part]:
 
 
 @transaction.atomic
+def keep_as_recipe(
+    *, batch: Batch, name: str, reference_amount: Decimal, reference_unit: str
+) -> RecipeVersion:
+    """Makes a recipe of a free-hand batch: its real doses for so much base. The batch is its first.
+
+    Raises Refusal: name taken, a recipe already behind it, or plastic without papers in it."""
+    batch = _locked(batch)
+    if batch.version:
+        raise Refusal(f"{batch} already has a recipe: {batch.version}.")
+    grades, _doses = real_doses(batch)
+    if not grades:
+        raise Refusal("Its base has no papers, so nobody could mix it again.")
+    reference = recipes.reference_ml(reference_amount, reference_unit)
+    version = recipes.create(
+        name=name,
+        grade=grades[0],
+        reference_amount=reference_amount,
+        reference_unit=reference_unit,
+        doses=[
+            recipes.DoseSpec(item, amount, item.stock_unit)
+            for item, amount in doses_per(batch, reference)
+        ],
+    )
+    Batch.objects.filter(pk=batch.pk).update(version=version)
+    freeze(version, batch.entry.happened_at)
+    return version
+
+
+def doses_per(batch: Batch, reference_ml: Decimal) -> list[tuple[Item, Decimal]]:
+    """A batch's real doses for so many mL of its base, in stock units; what is too little is left out."""
+    _grades, doses = real_doses(batch)
+    reference = units.to_micro(reference_ml)
+    return [
+        (item, units.from_micro(each))
+        for item, quantity in doses
+        if (each := allocation.portion(quantity, reference, batch.lot.made))
+    ]
+
+
+def real_doses(batch: Batch) -> tuple[list[Item], list[tuple[Item, int]]]:
+    """What is really in a batch: its base grades, most of it first, and each dose in millionths."""
+    contents = queries.composition(batch.lot)
+    items = Item.objects.in_bulk(contents)
+    of_kind = sorted(contents.items(), key=lambda pair: (-pair[1], pair[0]))
+    grades = [items[pk] for pk, _q in of_kind if items[pk].kind == Item.Kind.PLASTISOL]
+    doses = [(items[pk], q) for pk, q in contents.items() if items[pk].kind in Item.DOSED]
+    return grades, doses
+
+
+@transaction.atomic
 def finish(*, batch: Batch, at: datetime | None = None) -> None:
     """“That's it”: no more additions are expected. Said twice, the first time counts."""
     batch = _for_change(batch)
@@ -242,6 +294,7 @@ def is_used(batch: Batch) -> bool:
     return Movement.objects.filter(
         lot=batch.lot_id,
         role=Movement.Role.DRAWN,
+        revalues=None,
         entry__reverses=None,
         entry__reversed_by=None,
     ).exists()
@@ -320,6 +373,13 @@ def total_volume(contents: dict[int, int]) -> int:
         if unit == "mL" or (unit == "g" and item.density_g_per_ml):
             additions.append((amount, unit, item.density_g_per_ml))
     return units.to_micro(dosing.total_volume(base, additions))
+
+
+def base_in(lot: Lot, total: int) -> int:
+    """Millionths of a mL of base in `total` of the colored plastic that a lot holds."""
+    contents = queries.composition(lot)
+    whole = total_volume(contents) if contents else lot.made
+    return allocation.portion(total, lot.made, whole) if whole else total
 
 
 def leftover_item(contents: Iterable[int]) -> Item:

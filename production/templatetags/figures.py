@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from django import template
 
-from inventory import forms_base
+from inventory import forms_base, wording
 
 register = template.Library()
 MM_PER_INCH = Decimal("25.4")
@@ -20,3 +20,9 @@ def figure(value: Decimal | int | None, places: int = 3) -> str:
 def inches(millimetres: Decimal) -> str:
     """A length in mm as inches, to the hundredth: "3.94 in"."""
     return f"{figure(Decimal(millimetres) / MM_PER_INCH, 2)} in"
+
+
+@register.filter
+def drawn(millionths: int, unit: str) -> str:
+    """What a line took from its lot, without the sign of the books: "12.5 mL"."""
+    return wording.quantity_text(-millionths, unit)

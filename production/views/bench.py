@@ -8,9 +8,10 @@ from django.views.decorators.http import require_GET, require_http_methods
 from inventory import forms_base, units
 from production import pour_record
 from production.forms import bench, mix
+from production.forms.leftover import LeftoverForm
 from production.models import Batch, Pour
 from production.services import batches as mixing
-from production.services import leftovers
+from production.services import leftovers, next_color
 from production.views import telling
 
 UNREADY = 422
@@ -32,25 +33,36 @@ def batch_mix(request: HttpRequest, pk: int) -> HttpResponse:
         context = {"pour": pour, "form": asked}
         return render(request, "production/batch_new.html", context, status=UNREADY)
     plan, target = asked.plan(), asked.target()
-    leftover, cup = asked.cleaned_data["leftover"], asked.cleaned_data["cup"]
+    leftover, cup = asked.leftover(), asked.cleaned_data["cup"]
+    measured = asked.cleaned_data["measured"]
     form = mix.MixForm(
-        _sent(request), version=target.version, plan=plan, leftover=leftover, cup=cup
+        _sent(request),
+        version=target.version,
+        plan=plan,
+        leftover=leftover,
+        cup=cup,
+        measured=measured,
     )
     if request.method == "POST" and form.is_valid():
-        entry = forms_base.post_or_errors(
-            form,
-            mixing.mix,
-            pour=pour,
-            version=target.version,
-            parts=form.parts(),
-            cup=cup,
-            look_at=form.cleaned_data.get("look_at", ""),
-            note=form.cleaned_data["note"],
-            by=request.user,
-        )
+        facts = {
+            "pour": pour,
+            "version": target.version,
+            "parts": form.parts(),
+            "cup": cup,
+            "look_at": form.cleaned_data["look_at"],
+            "note": form.cleaned_data["note"],
+            "by": request.user,
+        }
+        if measured is None:
+            entry = forms_base.post_or_errors(form, mixing.mix, **facts)
+        else:
+            source = leftover.batch
+            entry = forms_base.post_or_errors(
+                form, next_color.go_on, source=source, measured=measured, **facts
+            )
         if entry:
             telling.posted(request, entry)
-            return redirect("production:pour", pk)
+            return redirect("production:batch", pk, entry.batch.pk)
     total = mixing.total_volume(form.planned_contents())
     context = {
         "pour": pour,
@@ -58,6 +70,7 @@ def batch_mix(request: HttpRequest, pk: int) -> HttpResponse:
         "plan": plan,
         "target": target,
         "leftover": leftover,
+        "measured": measured,
         "cup": cup,
         "total": total,
         "under_least": cup and total < units.to_micro(cup.least_ml),
@@ -77,7 +90,7 @@ def leftover(request: HttpRequest, pk: int, batch: int) -> HttpResponse:
         entry__reversed_by=None,
     )
     found.total_left = pour_record.total_left(found)
-    form = bench.LeftoverForm(_sent(request), batch=found)
+    form = LeftoverForm(_sent(request), batch=found)
     if request.method == "POST" and form.is_valid():
         entry = forms_base.post_or_errors(
             form,
@@ -86,7 +99,7 @@ def leftover(request: HttpRequest, pk: int, batch: int) -> HttpResponse:
             measured=form.cleaned_data["measured"],
             then=form.cleaned_data["then"],
             reason=form.cleaned_data["reason"],
-            look_at=form.cleaned_data.get("look_at", ""),
+            look_at=form.cleaned_data["look_at"],
             by=request.user,
         )
         if entry:

@@ -12,8 +12,8 @@ from production import dose_table, queries_colors
 from production import said as wording
 from production.forms import recipes as forms
 from production.forms import rows as lines
-from production.models import ProductContent, Recipe, RecipeVersion
-from production.services import recipes
+from production.models import Batch, ProductContent, Recipe, RecipeVersion
+from production.services import batches, recipes
 from production.services.refusals import Refusal
 
 PAGE = 50
@@ -86,7 +86,9 @@ def recipe_revise(request: HttpRequest, pk: int) -> HttpResponse:
     newest = found.versions.order_by("-number").select_related("recipe").first()
     grades = list(queries_colors.grades([newest.grade_id]))
     form = forms.ReviseForm(data, named=False, grades=grades, initial=_as_typed(newest))
-    rows = forms.dose_rows(data, newest)
+    poured = _poured(request, found)
+    real = batches.doses_per(poured, newest.reference_ml) if poured else None
+    rows = forms.dose_rows(data, newest, real=real)
     if data is not None and all([form.is_valid(), rows.is_valid()]):
         facts = form.facts()
         looked_at = found.versions.filter(pk=facts.pop("version")).first() or newest
@@ -102,11 +104,21 @@ def recipe_revise(request: HttpRequest, pk: int) -> HttpResponse:
         "rows": rows,
         "grades": grades,
         "recipe": found,
+        "poured": poured,
         "newest": newest,
         "next_number": newest.number + 1 if recipes.is_used(newest) else newest.number,
         "used": recipes.is_used(newest),
     }
     return _shown(request, "production/recipe_form.html", context)
+
+
+def _poured(request: HttpRequest, recipe: Recipe) -> Batch | None:
+    """The batch of this recipe whose real doses are to become the next version."""
+    pk = request.GET.get("batch", "")
+    if not pk.isdecimal() or len(pk) > 17:
+        return None
+    standing = Batch.objects.filter(entry__reversed_by=None, version__recipe=recipe)
+    return standing.select_related("lot__item", "pour", "version__recipe").filter(pk=pk).first()
 
 
 def _as_typed(version: RecipeVersion) -> dict[str, object]:

@@ -87,8 +87,8 @@ def test_laminate_layer_needs_its_share_of_the_shots(owner_client, pour, base, v
 def test_batch_leaves_the_shelf_and_stands_in_its_cup(owner_client, pour, version, shelf):
     cup = factories.make_cup()
     answer = bench.mix(owner_client, bench.plan_url(pour, version.pk, base="200 mL", cup=cup.pk))
-    assert answer.url == reverse("production:pour", args=[pour.pk])
     batch = Batch.objects.get()
+    assert answer.url == reverse("production:batch", args=[pour.pk, batch.pk])
     assert (batch.cup, batch.lot.on_hand, batch.total) == (
         cup,
         factories.micro(200),

@@ -23,6 +23,8 @@ HELPER = {
     "inventory:count_round": ANY,
     "inventory:empty": ANY,
     "inventory:emptied": READ,
+    "inventory:empty": ANY,
+    "inventory:emptied": READ,
     "inventory:waste": ANY,
     "production:colors": READ,
     "production:recipe": READ,

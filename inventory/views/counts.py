@@ -10,9 +10,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from inventory import counting, forms_base, forms_counts
+from inventory import counting, emptied, forms_base, forms_counts
 from inventory.models import Lot, Place
-from inventory.services import counts
+from inventory.services import catalog, counts
 from inventory.views import paging
 
 #: Lots on one page of a round: few enough to count before the phone goes dark.
@@ -50,6 +50,37 @@ def count(request: HttpRequest, pk: int) -> HttpResponse:
 def waste(request: HttpRequest, pk: int) -> HttpResponse:
     form = forms_counts.WasteForm(paging.posted(request), lot=_lot(pk))
     return _post(request, form, counts.waste, "inventory/waste.html")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def empty(request: HttpRequest, pk: int) -> HttpResponse:
+    """Closes a lot: nothing is left in it."""
+    lot = _lot(pk)
+    form = forms_base.PostingForm(paging.posted(request))
+    if request.method == "POST" and form.is_valid():
+        facts = {"lot": lot, "counted": 0, "reason": "it is empty", "by": request.user}
+        if entry := forms_base.post_or_errors(form, counts.count, **facts):
+            messages.success(request, entry.title)
+            after = "emptied" if emptied.told(_lot(pk)) else "lot"
+            return redirect(f"inventory:{after}", pk)
+    return paging.render_form(request, "inventory/empty.html", form, lot=lot)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def emptied_lot(request: HttpRequest, pk: int) -> HttpResponse:
+    """What the log of an emptied lot tells about its drops or spoons; POST keeps it with the item."""
+    lot = _lot(pk)
+    told = emptied.told(lot)
+    if told is None:
+        raise Http404("Nobody saw this lot empty, or it is not dosed.")
+    if request.method == "POST" and told.found and told.keepable:
+        catalog.change_item(lot.item, **{told.fact: told.found.size})
+        unit = "mL" if told.by_drop else "g"
+        what = "drop" if told.by_drop else "teaspoon"
+        size = forms_base.number_text(told.found.size)
+        messages.success(request, f"One {what} of {lot.item.name} is {size} {unit} now.")
+        return redirect("inventory:item", lot.item_id)
+    return render(request, "inventory/emptied.html", {"lot": lot, "told": told})
 
 
 def _round(request: HttpRequest, lots, back: str, **context) -> HttpResponse:

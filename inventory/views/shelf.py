@@ -4,7 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_http_methods
 
-from inventory import forms_stock, listing, queries
+from inventory import emptied, forms_stock, listing, queries
 from inventory.models import Item, Lot
 from inventory.views import paging
 
@@ -49,6 +49,8 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "lot": lot,
         "measure": forms_stock.measure(lot),
+        "late": queries.late_entry(lot) if lot.count_me else None,
+        "told": emptied.told(lot),
         "composition": [(items[item], quantity) for item, quantity in mix.items()],
         "back": back,
         "forward": forward,
@@ -59,4 +61,5 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _lot(pk: int) -> Lot:
-    return get_object_or_404(Lot.objects.select_related("item", "place", "supplier"), pk=pk)
+    lots = queries.with_trust(Lot.objects.select_related("item", "place", "supplier"))
+    return get_object_or_404(lots, pk=pk)

@@ -61,6 +61,7 @@ def _addresses() -> list[str]:
         "inventory:drop_size": Item.objects.filter(kind="colorant").first(),
         "inventory:lot": bagged.lot,
         "inventory:count": Lot.objects.in_stock().first(),
+        "inventory:empty": Lot.objects.in_stock().first(),
         "inventory:waste": Lot.objects.in_stock().first(),
         "inventory:thin": Lot.objects.in_stock().filter(item__kind="colorant").first(),
         "inventory:entry": shots,

@@ -5,6 +5,7 @@ import io
 from dataclasses import dataclass, field
 
 from inventory import listing, queries, reorder, reorder_pdf
+from inventory.exchange import guard
 from inventory.models import Item, Pack, Supplier
 from inventory.templatetags import shelf
 from inventory.wording import quantity_text
@@ -98,13 +99,8 @@ def as_csv(found: list[Basket]) -> str:
                 shelf.price(line.price_minor),
                 shelf.price(line.sum_minor),
             ]
-            writer.writerow([disarmed(cell) for cell in cells])
+            writer.writerow([guard.disarmed(cell) for cell in cells])
     return out.getvalue()
-
-
-def disarmed(cell: str) -> str:
-    """The cell with ' before anything that a spreadsheet takes for the start of a formula."""
-    return f"'{cell}" if cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell
 
 
 def as_pdf(found: list[Basket], *, shop: str, date: str, currency: str, paper: str) -> bytes:

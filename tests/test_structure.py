@@ -15,7 +15,6 @@ CALCULATIONS = [
     "inventory/cover.py",
     "inventory/demand.py",
     "inventory/implied.py",
-    "inventory/implied.py",
     "inventory/density.py",
     "inventory/exchange/files.py",
     "inventory/exchange/guard.py",

@@ -52,9 +52,9 @@ def test_a_first_evening_from_an_empty_folder_to_a_bag_and_an_order(
     upload = {"name": "shelf.csv", "mimeType": "text/csv", "buffer": SHELF.encode()}
     page.set_input_files("input[type=file]", files=[upload])
     press(page, "Look at it")
-    expect(page.locator("main")).to_contain_text("4 lines understood. Nothing is booked yet.")
+    expect(page.locator("main")).to_contain_text("4 new, 0 changed, 0 as before.")
     expect(page.locator("main")).to_contain_text("3,785.4 mL")
-    press(page, "Book all of it")
+    press(page, "Keep all of it")
     expect(page.locator("h1")).to_contain_text("4 lots")
 
     visit("/setup/baits/new/")

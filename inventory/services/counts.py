@@ -71,13 +71,20 @@ def _when(counted_at: datetime | None) -> datetime:
 
 def _lock(lots: list[Lot]) -> dict[int, Lot]:
     """In the ledger's own order, so that nobody waits for a round that waits for them."""
-    found = Lot.objects.select_for_update(of=("self",)).select_related("item").order_by("pk")
-    return {lot.pk: lot for lot in found.filter(pk__in=[lot.pk for lot in lots])}
+    found = queries.with_trust(Lot.objects.select_for_update(of=("self",)).select_related("item"))
+    return {lot.pk: lot for lot in found.filter(pk__in=[lot.pk for lot in lots]).order_by("pk")}
 
 
 def _count(key: Key, lot: Lot, counted: int, book: int, when: datetime, reason: str, by) -> Entry:
     """`book`: what the books say of that moment, in millionths."""
     unit = lot.item.stock_unit
+    if lot.last_counted_at and lot.last_counted_at > when:
+        # Its difference would be added to what the later count has fixed.
+        last = timezone.localtime(lot.last_counted_at)
+        raise LedgerError(
+            f"{lot.number} was counted again after that, at {last:%Y-%m-%d %H:%M}, and that count "
+            "stands. Leave this lot out, or mend the time."
+        )
     if lot.on_hand + counted - book < 0:
         raise LedgerError(
             f"Since then {quantity_text(book - lot.on_hand, unit)} was used, which is more than "

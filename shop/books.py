@@ -109,24 +109,33 @@ def _first(count: int) -> date:
 
 def _costs(since: date) -> dict[tuple[str, date], Total]:
     """(kind of entry, month) → its cost; what left counts up, counts keep their sign."""
-    rows = (
-        Movement.objects.filter(
-            entry__kind__in=[Kind.RECEIPT, Kind.SHIPMENT, Kind.WASTE, Kind.COUNT],
-            entry__business_date__gte=since,
-            entry__reversed_by=None,
-        )
-        .order_by()
-        .annotate(month=TruncMonth("entry__business_date"))
-        .values("entry__kind", "month")
-        .annotate(known=Sum("cost"), unknown=Count("id", filter=Q(cost=None)))
+    kinds = [Kind.RECEIPT, Kind.SHIPMENT, Kind.WASTE, Kind.COUNT]
+    own = Movement.objects.filter(
+        revalues=None,
+        entry__kind__in=kinds,
+        entry__business_date__gte=since,
+        entry__reversed_by=None,
+    )
+    # What an amended entry changed later counts with the line that it corrects.
+    corrections = Movement.objects.filter(
+        revalues__entry__kind__in=kinds,
+        revalues__entry__business_date__gte=since,
+        revalues__entry__reversed_by=None,
     )
     leaving = {Kind.SHIPMENT, Kind.WASTE}
-    return {
-        (row["entry__kind"], row["month"]): Total(
-            int(row["known"] or 0) * (-1 if row["entry__kind"] in leaving else 1), row["unknown"]
+    costs: dict[tuple[str, date], Total] = {}
+    for lines, entry in ((own, "entry"), (corrections, "revalues__entry")):
+        rows = (
+            lines.order_by()
+            .annotate(month=TruncMonth(f"{entry}__business_date"), of=F(f"{entry}__kind"))
+            .values("of", "month")
+            .annotate(known=Sum("cost"), unknown=Count("id", filter=Q(cost=None)))
         )
-        for row in rows
-    }
+        for row in rows:
+            known = int(row["known"] or 0) * (-1 if row["of"] in leaving else 1)
+            at = (row["of"], row["month"])
+            costs[at] = costs.get(at, Total()) + Total(known, row["unknown"])
+    return costs
 
 
 def _charged(since: date) -> dict[date, int]:

@@ -34,10 +34,12 @@ def descendants(made: Iterable[int]) -> set[int]:
     return seen
 
 
-def made_by(entry: Entry) -> set[int]:
-    """Ids of the lots that an entry made."""
-    made = entry.movements.filter(role=Role.MADE, revalues=None)
-    return set(made.values_list("lot", flat=True))
+def changed(old: Entry, given: dict[int, tuple[int, int | None]]) -> set[int]:
+    """Ids of the lots that an entry made, but for those that get the same again from outside.
+
+    `given`: lot id → (quantity, cost) of the new lines whose cost is given."""
+    made = old.movements.filter(role=Role.MADE, revalues=None)
+    return {line.lot_id for line in made if given.get(line.lot_id) != (line.quantity, line.cost)}
 
 
 @dataclass

@@ -75,7 +75,7 @@ def post(key: Key, event: Event, *, by, amends: Entry | None = None) -> Entry:
     `amends`: writes it in place of that entry (rule 9). The old one is undone though its outputs may
     be used; composition, melts and cost of all that came of it are derived again."""
     number = key.next()
-    downstream = amending.descendants(amending.made_by(amends)) if amends else set()
+    downstream = _downstream(amends, event) if amends else set()
     touched = {line.lot.pk for line in [*event.draws, *event.makes]} | downstream
     if amends:
         touched |= set(amends.movements.values_list("lot", flat=True))
@@ -159,6 +159,13 @@ def reverse(
     return opposite
 
 
+def _downstream(old: Entry, event: Event) -> set[int]:
+    """Ids of the lots that an amended entry changes: what it made, and what came of that."""
+    given = {m.lot.pk: (m.quantity, m.cost) for m in event.makes if m.cost != SHARE}
+    changed = amending.changed(old, given)
+    return amending.descendants(changed) | {m.lot.pk for m in event.makes if m.lot.pk not in given}
+
+
 def _may_amend(old: Entry, event: Event, lots: dict[int, Lot], downstream: set[int]) -> None:
     reversal.check_once(old)
     for draw in event.draws:
@@ -206,7 +213,7 @@ def _derive_again(
     number: str, key: Key, entry: Entry, lots: dict[int, Lot], downstream: set[int], by
 ) -> None:
     """Writes what an amended entry changed in everything that came of it."""
-    derivation = amending.Derivation(entry, downstream | amending.made_by(entry))
+    derivation = amending.Derivation(entry, downstream)
     corrections = derivation.corrections()
     if corrections:
         event = Event(

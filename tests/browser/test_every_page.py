@@ -5,8 +5,19 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory import references
-from inventory.models import Entry, Item, Lot, Pack, Supplier
-from production.models import Bagging, Bait, Batch, Cup, Mold, Pattern, Pour, Product, Recipe
+from inventory.models import Entry, Item, ItemFile, Lot, Pack, Supplier
+from production.models import (
+    Bagging,
+    Bait,
+    Batch,
+    Cup,
+    Mold,
+    MoldPicture,
+    Pattern,
+    Pour,
+    Product,
+    Recipe,
+)
 from shop.models import Customer, Order, User
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -36,6 +47,10 @@ PLAIN = [
     "production:pattern_new",
     "production:cups",
     "production:cup_new",
+    "production:bench",
+    "production:hot_factor",
+    "production:injectors",
+    "production:injector_new",
     "production:bait_new",
     "production:molds",
     "production:mold_new",
@@ -55,6 +70,7 @@ def _addresses() -> list[str]:
     shots = Entry.objects.filter(kind="shots").first()
     bagged = Bagging.objects.first()
     open_order = Order.objects.filter(status="open").first()
+    sheet, picture = ItemFile.objects.get(), MoldPicture.objects.get()
     one = {
         "inventory:item": Item.objects.filter(kind="colorant").first(),
         "inventory:item_edit": Item.objects.filter(kind="flake").first(),
@@ -64,17 +80,24 @@ def _addresses() -> list[str]:
         "inventory:empty": Lot.objects.in_stock().first(),
         "inventory:waste": Lot.objects.in_stock().first(),
         "inventory:thin": Lot.objects.in_stock().filter(item__kind="colorant").first(),
+        "inventory:mend": Lot.objects.in_stock().filter(item__kind="colorant", form="pack").first(),
         "inventory:entry": shots,
         "inventory:entry_undo": shots,
         "inventory:supplier_edit": Supplier.objects.first(),
         "inventory:pack_new": Item.objects.filter(kind="colorant").first(),
+        "inventory:item_file_new": sheet.item,
+        "inventory:item_file_remove": sheet,
         "inventory:pack_delete": Pack.objects.first(),
         "production:recipe": Recipe.objects.first(),
         "production:recipe_revise": Recipe.objects.first(),
         "production:pattern": Pattern.objects.filter(layers__position=2).first(),
         "production:cup_edit": Cup.objects.first(),
+        "production:cup_tare": Cup.objects.first(),
+        "production:injector_edit": Injector.objects.first(),
         "production:bait_edit": Bait.objects.first(),
-        "production:mold": Mold.objects.first(),
+        "production:mold": picture.mold,
+        "production:mold_picture_new": picture.mold,
+        "production:mold_picture_remove": picture,
         "production:mold_edit": Mold.objects.first(),
         "production:product": Product.objects.first(),
         "production:product_edit": Product.objects.first(),
@@ -95,6 +118,7 @@ def _addresses() -> list[str]:
     pattern = Pattern.objects.filter(name=batch.version.recipe.name).first()
     asked = f"?pattern={pattern.pk}&mold={Mold.objects.first().pk}"
     addresses.append(reverse("production:shots_new", args=[pour.pk]) + asked)
+    addresses.append(reverse("inventory:item", args=[sheet.item_id]))
     # Where the ledger's references lead.
     addresses += {
         references.url(entry.reference) for entry in Entry.objects.exclude(reference="")[:40]

@@ -17,7 +17,7 @@ from production import queries as bench_queries
 from production.models import Product, Shots
 from production.services import bagging
 from shop import queries as shop_queries
-from shop.demo import catalog, evenings, furnishing, orders, shelf
+from shop.demo import catalog, evenings, furnishing, orders, papers, shelf
 from shop.demo.bench import LEAST_ML, Bench
 from shop.demo.hours import Hours
 from shop.models import Customer, Shop, User
@@ -119,6 +119,7 @@ class _Story:
         furnishing.stock_shelf()
         furnishing.set_up_bench(self._hours.now)
         furnishing.add_customers()
+        papers.add(self._owner)
         receiving.open_shelf(
             key=next(self._keys),
             arrivals=furnishing.opening_arrivals(self._day(OPENED)),

@@ -4,6 +4,7 @@ from datetime import UTC, date, datetime, timedelta
 from io import StringIO
 from zoneinfo import ZoneInfo
 
+import pypdf
 import pytest
 import time_machine
 from django.core.management import CommandError, call_command
@@ -12,10 +13,11 @@ from django.test import TestCase
 from django.utils import timezone
 
 from inventory import queries, units
-from inventory.models import Entry, Item, Lot, Movement
+from inventory.models import Entry, Item, ItemFile, Lot, Movement, StoredFile
+from inventory.services import files
 from production import gtin
 from production import queries as bench
-from production.models import Bagging, Batch, Pour, Product, Recipe, Shots
+from production.models import Bagging, Batch, MoldPicture, Pour, Product, Recipe, Shots
 from shop import queries as front
 from shop.demo import build
 from shop.models import Customer, Order, Shipment, Shop, User
@@ -38,8 +40,8 @@ def generations(batch: Batch) -> int:
 
 
 def story() -> list[tuple]:
-    """Every line of the ledger without the database's own numbers."""
-    return list(
+    """Every line of the ledger without the database's own numbers, and what is in every file."""
+    return list(StoredFile.objects.order_by("id").values_list("name", "sha256")) + list(
         Movement.objects.order_by("entry_id", "id").values_list(
             "entry__key",
             "entry__kind",
@@ -66,6 +68,17 @@ class TestDemo(TestCase):
         said = StringIO()
         call_command("audit", stdout=said)
         assert said.getvalue().startswith("Green")
+
+    def test_its_data_sheet_says_that_it_is_invented(self):
+        sheet = ItemFile.objects.get().file
+        text = pypdf.PdfReader(files.path_of(sheet.stored_as)).pages[0].extract_text()
+        assert "Invented for the demo shop" in text
+        assert "invented" in sheet.name
+
+    def test_a_mold_has_a_picture(self):
+        drawn = MoldPicture.objects.get().file
+        assert drawn.is_picture
+        assert files.path_of(drawn.stored_as).stat().st_size == drawn.size
 
     def test_a_cup_goes_on_through_three_colors_and_more(self):
         deepest = max(Batch.objects.all(), key=generations)

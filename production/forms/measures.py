@@ -16,7 +16,8 @@ _LENGTH = re.compile(
 class _MeasureField(forms.CharField):
     kind, unit, most = "volume", "mL", Decimal(100_000)
 
-    def __init__(self, **kwargs) -> None:
+    def __init__(self, *, allow_zero: bool = False, **kwargs) -> None:
+        self.allow_zero = allow_zero
         kwargs.setdefault("max_length", 60)
         super().__init__(**kwargs)
         self.widget.attrs.setdefault("autocomplete", "off")
@@ -38,6 +39,8 @@ class _MeasureField(forms.CharField):
             measured = units.convert(amount.value, amount.unit, self.unit)
         except (amounts.AmountError, units.UnitsError) as error:
             raise forms.ValidationError(str(error)) from error
+        if self.allow_zero and not measured:
+            return measured
         if not Decimal("0.001") <= measured <= self.most:
             most = amounts.show(self.most, self.unit)
             raise forms.ValidationError(f"This must be above 0 and at most {most}.")
@@ -58,6 +61,12 @@ class WeightField(_MeasureField):
 
 class LengthField(forms.CharField):
     """A length in inches or millimetres → Decimal mm; the unit must be said."""
+
+    least, most, what = (
+        Decimal(1),
+        Decimal(2000),
+        "A bait is between 1 mm and 2000 mm (79 in) long.",
+    )
 
     def __init__(self, **kwargs) -> None:
         kwargs.setdefault("max_length", 30)
@@ -82,6 +91,12 @@ class LengthField(forms.CharField):
             raise forms.ValidationError(str(error)) from error
         unit = parts["unit"].casefold()
         millimetres = number * {"mm": Decimal(1), "cm": Decimal(10)}.get(unit, MM_PER_INCH)
-        if not Decimal(1) <= millimetres <= 2000:
-            raise forms.ValidationError("A bait is between 1 mm and 2000 mm (79 in) long.")
+        if not self.least <= millimetres <= self.most:
+            raise forms.ValidationError(self.what)
         return millimetres
+
+
+class BoreField(LengthField):
+    """The inner width of a barrel, like a LengthField."""
+
+    most, what = Decimal(200), "A bore is between 1 mm and 200 mm (8 in) wide."

@@ -45,6 +45,35 @@ class Bench(models.Model):
         validators=[POSITIVE, MaxValueValidator(Decimal(10))],
     )
 
+    # What the plan of an evening counts with; the owner's own figures.
+    evening_minutes = models.PositiveSmallIntegerField("minutes in an evening", default=180)
+    mixing_minutes = models.DecimalField(
+        "minutes to heat and dose a batch",
+        max_digits=5,
+        decimal_places=1,
+        default=Decimal(12),
+        validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(240))],
+    )
+    heel_ml = models.DecimalField(
+        "stays in cup and injector (mL)",
+        max_digits=6,
+        decimal_places=1,
+        default=Decimal(10),
+        validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(1000))],
+    )
+    wash_cost_minor = models.PositiveIntegerField("cost of washing a cup", default=50)
+    cold_cost_minor = models.PositiveIntegerField("cost of heating cold plastic", default=10)
+    most_melts = models.PositiveSmallIntegerField(
+        "most melts, where no data sheet says", default=5, validators=[MinValueValidator(1)]
+    )
+    #: How far above its dose a leftover may be, in per cent.
+    colorant_tolerance = models.PositiveSmallIntegerField(
+        "colorant may be over by (%)", default=5, validators=[MaxValueValidator(100)]
+    )
+    flake_tolerance = models.PositiveSmallIntegerField(
+        "flake may be over by (%)", default=25, validators=[MaxValueValidator(200)]
+    )
+
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(id=1), name="one_bench")]
 
@@ -339,6 +368,51 @@ class Pour(models.Model):
 
     def __str__(self) -> str:
         return f"Pour of {self.business_date:%d %b %Y}"
+
+
+class Plan(models.Model):
+    """An evening thought through beforehand: what to make, in which order, from what."""
+
+    made_at = models.DateTimeField(auto_now=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT)
+    #: What was asked for, as the planner's form keeps it (production/planning.py).
+    wishes = models.JSONField(default=list)
+    #: Keys of the batches in the order the person gave; empty: the planner's own.
+    order = models.JSONField(default=list)
+    #: Keys of the batches that keep their place.
+    locked = models.JSONField(default=list)
+    #: The plan as computed, for the page and for comparing it with what was poured.
+    outcome = models.JSONField(default=dict)
+    pour = models.OneToOneField(
+        Pour, null=True, blank=True, on_delete=models.PROTECT, related_name="plan"
+    )
+
+    class Meta:
+        ordering = ["-id"]
+
+
+class PlannedBatch(models.Model):
+    """A batch of a plan: it waits at the bench until it is mixed."""
+
+    plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="batches")
+    position = models.PositiveSmallIntegerField()
+    key = models.CharField(max_length=80)
+    version = models.ForeignKey(RecipeVersion, on_delete=models.PROTECT, related_name="+")
+    pattern = models.ForeignKey(Pattern, on_delete=models.PROTECT, related_name="+")
+    #: Millionths of a mL of base.
+    base = models.BigIntegerField(validators=[MinValueValidator(1)])
+    #: What goes in, what is shot and what it should cost, as the plan's outcome has it.
+    detail = models.JSONField(default=dict)
+    batch = models.OneToOneField(
+        "Batch", null=True, blank=True, on_delete=models.PROTECT, related_name="planned"
+    )
+
+    class Meta:
+        ordering = ["plan", "position"]
+        verbose_name_plural = "planned batches"
+        constraints = [
+            models.UniqueConstraint(fields=["plan", "position"], name="plan_position_once")
+        ]
 
 
 class Batch(models.Model):

@@ -197,7 +197,7 @@ def show(value: Decimal | int, unit: str, *, system: str | None = None) -> str:
     It is said in its own unit, or in the handiest unit of `system` ("us" or "metric").
     """
     if system is not None:
-        value, unit = _in_system(Decimal(value), unit, system)
+        value, unit = in_system(Decimal(value), unit, system)
     digits = _digits(Decimal(value))
     several = abs(Decimal(digits)) > 1 or Decimal(digits) == 0
     many = {"drop": "drops", "US cup": "US cups"} if several else {}
@@ -214,7 +214,8 @@ def other_system(value: Decimal | int, unit: str) -> str:
     return show(value, unit, system="us" if unit in _METRIC else "metric")
 
 
-def _in_system(value: Decimal, unit: str, system: str) -> tuple[Decimal, str]:
+def in_system(value: Decimal, unit: str, system: str) -> tuple[Decimal, str]:
+    """A quantity in the handiest unit of a system; drops and counts as they are."""
     handy = _HANDY.get((units.kind(unit), system))
     if unit == "drop" or handy is None:
         return value, unit

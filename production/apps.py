@@ -6,11 +6,13 @@ class ProductionConfig(AppConfig):
     name = "production"
 
     def ready(self) -> None:
-        from inventory import references, signals
+        from inventory import references, signals, usages
         from production.services import batches
+        from production.usages import of_item
 
         for kind in ("pour", "bagging"):
             references.register(
                 kind, lambda pk, kind=kind: reverse(f"production:{kind}", args=[pk])
             )
+        usages.register(of_item)
         signals.undone.connect(batches.after_undo, dispatch_uid="batches")

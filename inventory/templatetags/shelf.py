@@ -5,8 +5,8 @@ from decimal import Decimal
 from django import template
 from django.template import Context
 
-from inventory import flake_sizes, references, temperature, wording
-from inventory.models import Movement
+from inventory import flake_sizes, references, stock_chart, temperature, wording
+from inventory.models import Entry, Item, Movement
 
 register = template.Library()
 
@@ -47,6 +47,24 @@ def said(movement: Movement) -> str:
 
 
 @register.filter
+def corrects_value(movement: Movement) -> bool:
+    """Whether a line only corrects the value of an earlier one; nothing moved."""
+    return bool(movement.revalues_id) and not movement.quantity
+
+
+@register.filter
+def undone_by(entry: Entry) -> Entry | None:
+    """The entry that took this one back, if any."""
+    return getattr(entry, "reversed_by", None)
+
+
+@register.filter
+def amended_by(entry: Entry) -> Entry | None:
+    """The entry that stands in this one's place, if any."""
+    return getattr(entry, "amended_by", None)
+
+
+@register.filter
 def event_url(reference: str) -> str:
     """The page of the event behind an entry, or nothing."""
     return references.url(reference)
@@ -62,6 +80,18 @@ def event_name(reference: str) -> str:
 def figure(value: Decimal) -> str:
     """A stored decimal without its trailing zeros."""
     return f"{value:f}".rstrip("0").rstrip(".")
+
+
+@register.simple_tag(takes_context=True)
+def told(context: Context, millionths: int, unit: str) -> wording.Told:
+    """A quantity in the person's units, with the other system beside it: `.figure .unit .other`."""
+    return wording.told(millionths, unit, _system(context))
+
+
+@register.filter
+def gauge(item: Item) -> stock_chart.Gauge | None:
+    """How full the shelf is of an item with its `total`."""
+    return stock_chart.gauge(item.total, minimum=item.minimum, target=item.target)
 
 
 @register.simple_tag(takes_context=True)

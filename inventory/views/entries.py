@@ -15,8 +15,13 @@ from inventory.views import paging
 @require_http_methods(["GET", "HEAD"])
 def entry(request: HttpRequest, pk: int) -> HttpResponse:
     entry = _entry(pk)
-    lines = entry.movements.select_related("lot__item").order_by("id")
-    context = {"entry": entry, "undone_by": _undone_by(entry), "lines": paging.page(request, lines)}
+    lines = entry.movements.select_related("lot__item", "revalues").order_by("id")
+    context = {
+        "entry": entry,
+        "undone_by": _undone_by(entry),
+        "amended_by": getattr(entry, "amended_by", None),
+        "lines": paging.page(request, lines),
+    }
     return render(request, "inventory/entry.html", context)
 
 
@@ -46,7 +51,8 @@ def entry_undo(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _entry(pk: int) -> Entry:
-    return get_object_or_404(Entry.objects.select_related("by", "reverses", "reversed_by"), pk=pk)
+    linked = Entry.objects.select_related("by", "reverses", "reversed_by", "amends", "amended_by")
+    return get_object_or_404(linked, pk=pk)
 
 
 def _undone_by(entry: Entry) -> Entry | None:

@@ -10,9 +10,9 @@ from django.shortcuts import render
 ROWS = 50
 
 
-def page(request: HttpRequest, rows: QuerySet) -> Page:
-    """The page asked for; a number out of range gives the nearest page."""
-    return Paginator(rows, ROWS).get_page(request.GET.get("page"))
+def page(request: HttpRequest, rows: QuerySet, *, size: int = ROWS, name: str = "page") -> Page:
+    """The page asked for by the parameter `name`; a number out of range gives the nearest page."""
+    return Paginator(rows, size).get_page(request.GET.get(name))
 
 
 def query(request: HttpRequest, *names: str) -> str:

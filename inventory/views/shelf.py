@@ -1,39 +1,106 @@
 """The shelf, and the page of a lot."""
 
-from django.http import HttpRequest, HttpResponse
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Any
+
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_http_methods
 
-from inventory import emptied, forms_stock, listing, queries
-from inventory.models import Item, Lot
+from inventory import emptied, forms_stock, listing, queries, stock_state
+from inventory.listing import Choice, Row
+from inventory.models import Item, Lot, Place
 from inventory.views import paging
 
-SHOW = ("low", "count", "archived")
+#: Longer than any row's number.
+MOST_DIGITS = 19
+#: Ways to group the shelf.
+GROUPS = {"kind": "by kind", "place": "by place"}
+#: What the shelf can be narrowed to, and how the page says it.
+SHOW = {
+    stock_state.LOW: "low",
+    stock_state.EXPIRING: "expiring",
+    stock_state.DOUBTFUL: "doubtful",
+    stock_state.DEAD: "dead",
+}
+ARCHIVED = "archived"
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the shelf was asked for; what makes no sense is left out."""
+
+    text: str
+    kind: str
+    place: Place | None
+    show: str
+    by: str
+
+    @classmethod
+    def of(cls, query: QueryDict) -> "Asked":
+        kind, show, by = (query.get(name, "") for name in ("kind", "show", "by"))
+        place = query.get("place", "")
+        known = place.isdecimal() and len(place) < MOST_DIGITS
+        return cls(
+            text=query.get("q", "").replace("\0", "").strip()[:80],
+            kind=kind if kind in Item.Kind.values else "",
+            place=Place.objects.filter(pk=place).first() if known else None,
+            show=show if show in SHOW or show == ARCHIVED else "",
+            by=by if by in GROUPS else "kind",
+        )
+
+    @property
+    def place_value(self) -> str:
+        return str(self.place.pk) if self.place else ""
+
+    @property
+    def narrowed(self) -> bool:
+        return bool(self.text or self.kind or self.place or self.show)
+
+    def items(self, **other: Any) -> QuerySet[Item]:
+        """The items asked for; with `other`, as if that one filter were set differently."""
+        asked = {
+            "text": self.text,
+            "kind": self.kind,
+            "place": self.place,
+            "state": self.show if self.show in SHOW else "",
+            "archived": self.show == ARCHIVED,
+        }
+        return listing.shelf_items(**(asked | other))
 
 
 @require_http_methods(["GET", "HEAD"])
 def shelf(request: HttpRequest) -> HttpResponse:
-    text = request.GET.get("q", "").replace("\0", "").strip()[:80]
-    kind = request.GET.get("kind", "")
-    kind = kind if kind in Item.Kind.values else ""
-    show = request.GET.get("show", "")
-    show = show if show in SHOW else ""
-    places = list(listing.places_in_use())
-    place = next((p for p in places if str(p.pk) == request.GET.get("place")), None)
-    items = listing.shelf_items(text=text, kind=kind, place=place, show=show)
+    asked = Asked.of(request.GET)
+    found = asked.items()
+    if asked.by == "place":
+        page = paging.page(request, listing.place_rows(found, asked.place))
+        rows = listing.rows_by_place(page)
+    else:
+        page = paging.page(request, listing.kind_rows(found, asked.place))
+        rows = listing.rows_by_kind(page)
+    counts = listing.state_counts(asked.items(state="", archived=False))
+    kinds = listing.kind_choices(asked.items(kind=""), keep=asked.kind)
+    places = listing.place_choices(asked.items(place=None), keep=asked.place)
     context = {
-        "page_obj": paging.page(request, items),
-        "query": paging.query(request, "q", "kind", "place", "show"),
-        "q": text,
-        "kind": kind,
-        "kinds": Item.Kind.choices,
+        "asked": asked,
+        "page_obj": page,
+        "groups": _grouped(rows, kinds if asked.by == "kind" else places),
+        "query": paging.query(request, "q", "kind", "place", "show", "by"),
+        "states": [(state, label, counts[state]) for state, label in SHOW.items()],
+        "all": counts["all"],
+        "state_query": paging.query(request, "q", "kind", "place", "by"),
+        "kinds": kinds,
         "places": places,
-        "place": place,
-        "show": show,
-        "filtered": bool(text or kind or place or show),
-        "low": queries.low_items().count(),
-        "to_count": listing.lots_to_count(),
+        "ways": GROUPS.items(),
+        "way_query": paging.query(request, "q", "kind", "place", "show"),
+        "expiring_days": stock_state.EXPIRING_DAYS,
+        "dead_days": stock_state.DEAD_DAYS,
     }
+    if request.user.is_owner:
+        context["money"], context["unknown_cost"] = listing.money_in(found)
     template = "inventory/_shelf_items.html" if request.htmx else "inventory/shelf.html"
     return render(request, template, context)
 
@@ -58,6 +125,13 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "page_obj": paging.page(request, listing.movements(lot=lot)),
     }
     return render(request, "inventory/lot.html", context)
+
+
+def _grouped(rows: list[Row], choices: list[Choice]) -> list[tuple[str, int | None, list[Row]]]:
+    """The rows under their headings, with how many there are of each on all pages together."""
+    counts = {choice.label: choice.count for choice in choices}
+    groups = groupby(rows, key=lambda row: row.group)
+    return [(label, counts.get(label), list(under)) for label, under in groups]
 
 
 def _lot(pk: int) -> Lot:

@@ -1,17 +1,26 @@
 """The shelf, its items and lots."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
-from inventory.models import Lot, Place
-from inventory.services import suppliers
+from inventory.models import Entry, Lot, Place
+from inventory.services import counts, ledger, suppliers
+from inventory.services.posting import posting
 from tests import factories
 from tests.inventory.pages import page, queries_of
 
 pytestmark = pytest.mark.django_db
 SHELF = reverse("inventory:shelf")
+
+
+@posting
+def guess(key, *, lot, by=None):
+    """A splash out of the lot, marked as an estimate."""
+    draw = ledger.Draw(lot, factories.micro(5), estimated=True, said="a splash")
+    return ledger.post(key, ledger.Event(Entry.Kind.WASTE, "A splash", draws=[draw]), by=by)
 
 
 def test_an_empty_shelf_says_what_to_do(owner_client, helper_client):
@@ -29,7 +38,7 @@ def test_the_shelf_shows_what_there_is_by_kind_and_place(helper_client, shop):
     assert "118.5 mL" in text
     assert "rack by the door" in text
     assert "Bag 4 x 6 in" in text
-    assert text.index("<h2>Colorant</h2>") < text.index("<h2>Packaging</h2>")
+    assert text.index("<h2>Colorant <") < text.index("<h2>Packaging <")
 
 
 def test_at_a_place_only_what_lies_there_is_counted(helper_client, shop):
@@ -72,7 +81,131 @@ def test_what_is_low_and_what_to_count_stands_out(helper_client, shop):
     assert text.count("badge-low") == 1
     assert text.count("badge-doubt") == 1
     assert "Pond green" not in page(helper_client, SHELF, show="low")
-    assert "Copper dusk" not in page(helper_client, SHELF, show="count")
+    assert "Copper dusk" not in page(helper_client, SHELF, show="doubtful")
+
+
+def test_a_lot_is_expiring_for_thirty_days_and_then_expired(helper_client, shop):
+    today = timezone.localdate()
+    for name, days in (("Ember", -1), ("Reed", 0), ("Slate", 30), ("Thistle", 31)):
+        item = factories.make_item(name=name)
+        factories.make_lot(item, 10, expires_on=today + timedelta(days=days))
+    used_up = factories.make_item(name="Brine")
+    gone = factories.make_lot(used_up, 10, expires_on=today)
+    counts.waste(key="w", lot=gone, quantity=factories.micro(10), reason="spilled", by=None)
+    text = page(helper_client, SHELF, show="expiring")
+    assert all(name in text for name in ("Ember", "Reed", "Slate"))
+    assert "Thistle" not in text and "Brine" not in text
+    assert text.count(">expired<") == 1
+    assert text.count(">expiring</span>") == 2
+
+
+def test_what_was_only_guessed_at_is_doubtful_until_it_is_counted(helper_client, shop):
+    lot = factories.make_lot(factories.make_item(name="Pond green"), 80)
+    guess(key="g", lot=lot)
+    assert "Pond green" in page(helper_client, SHELF, show="doubtful")
+    counts.count(key="c", lot=lot, counted=factories.micro(70), by=None)
+    assert "Every lot agrees" in page(helper_client, SHELF, show="doubtful")
+
+
+def test_dead_stock_lay_half_a_year_and_nothing_of_the_item_was_taken(helper_client, shop):
+    today = timezone.localdate()
+    old, new = today - timedelta(days=180), today - timedelta(days=179)
+    factories.make_lot(factories.make_item(name="Ember"), 10, on=old)
+    factories.make_lot(factories.make_item(name="Reed"), 10, on=new)
+    used = factories.make_lot(factories.make_item(name="Slate"), 10, on=old)
+    counts.waste(key="w", lot=used, quantity=1, reason="spilled", by=None)
+    mistaken = factories.make_lot(factories.make_item(name="Thistle"), 10, on=old)
+    wasted = counts.waste(key="m", lot=mistaken, quantity=1, reason="spilled", by=None)
+    counts.undo(key="u", entry=wasted, by=None)
+    factories.make_item(name="Brine")
+    text = page(helper_client, SHELF, show="dead")
+    assert "Ember" in text and "Thistle" in text
+    assert not any(name in text for name in ("Reed", "Slate", "Brine"))
+
+
+def test_every_state_and_filter_says_how_many_it_leaves(helper_client, shop):
+    rack, bin_ = Place.objects.create(name="rack"), Place.objects.create(name="bin 3")
+    for name, place in (("Ember", rack), ("Reed", rack), ("Slate", bin_)):
+        item = factories.make_item(name=name, minimum=factories.micro(50))
+        lot = factories.make_lot(item, 20 if name == "Ember" else 80)
+        Lot.objects.filter(pk=lot.pk).update(place=place)
+    factories.make_lot(factories.make_flake(), 5)
+    response = helper_client.get(SHELF)
+    assert {state: count for state, _, count in response.context["states"]} == {
+        "low": 1,
+        "expiring": 0,
+        "doubtful": 0,
+        "dead": 0,
+    }
+    assert response.context["all"] == 4
+    assert [(c.label, c.count) for c in response.context["kinds"]] == [
+        ("colorant", 3),
+        ("flake", 1),
+    ]
+    assert [(c.label, c.count) for c in response.context["places"]] == [("bin 3", 1), ("rack", 2)]
+    # The other filters count: at the rack only one is low, and there are two colorants.
+    at_rack = helper_client.get(SHELF, {"place": rack.pk})
+    assert [(c.label, c.count) for c in at_rack.context["kinds"]] == [("colorant", 2)]
+    # A filter that leaves nothing stays chosen.
+    none = helper_client.get(SHELF, {"place": rack.pk, "kind": "flake"}).content.decode()
+    assert '<option value="flake" selected>flake (0)</option>' in none
+
+
+def test_the_shelf_is_walked_place_by_place(helper_client, shop):
+    item = factories.make_item(name="Copper dusk")
+    for name, quantity in (("stall", 20), ("rack", 80)):
+        lot = factories.make_lot(item, quantity)
+        Lot.objects.filter(pk=lot.pk).update(place=Place.objects.create(name=name))
+    factories.make_lot(factories.make_item(name="Pond green"), 33)
+    factories.make_item(name="Slate")
+    text = page(helper_client, SHELF, by="place")
+    assert text.index("<h2>Rack <") < text.index("80 mL") < text.index("<h2>Stall <")
+    assert text.index("<h2>Stall <") < text.index("20 mL") < text.index("<h2>No place")
+    assert text.index("<h2>No place") < text.index("33 mL")
+    assert "Slate" not in text
+
+
+def test_amounts_stand_in_the_shops_units_first(helper_client, shop):
+    # The US fluid ounce is 29.5735295625 mL: NIST Handbook 44, appendix C.
+    factories.make_lot(factories.make_item(), "118.2941182")
+    assert "<strong>4 fl oz</strong>" in page(helper_client, SHELF)
+    type(shop).objects.update(units="metric")
+    text = page(helper_client, SHELF)
+    assert "<strong>118.3 mL</strong>" in text and "4 fl oz" in text
+
+
+def test_how_full_is_drawn_against_the_target(helper_client, shop):
+    micro = factories.micro
+    factories.make_lot(factories.make_item(minimum=micro(30), target=micro(120)), 60)
+    text = page(helper_client, SHELF)
+    assert '<rect class="gauge-fill" width="50"' in text
+    assert 'class="gauge-minimum" d="M25 0v8"' in text
+
+
+def test_money_tied_up_is_the_owners_to_see(owner_client, helper_client, shop):
+    factories.make_lot(factories.make_item(), 10, "6.57")
+    factories.make_lot(factories.make_item(), 10, None)
+    text = page(owner_client, SHELF)
+    assert "6.57 USD" in text and "1 lot of unknown cost" in text
+    assert "6.57" not in page(helper_client, SHELF)
+    assert "tied up" not in page(helper_client, SHELF)
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {"place": "9" * 40},
+        {"place": "x"},
+        {"place": "²"},
+        {"kind": "fish"},
+        {"show": "is_low"},
+        {"by": "color"},
+        {"page": "-1"},
+    ],
+)
+def test_an_address_that_makes_no_sense_shows_the_shelf(helper_client, shop, asked):
+    factories.make_item(name="Pond green")
+    assert "Pond green" in page(helper_client, SHELF, **asked)
 
 
 def test_archived_items_are_hidden_until_asked_for(helper_client, shop):
@@ -160,11 +293,12 @@ def rows_of(count, item=None):
         )
 
 
-def test_the_shelf_takes_as_many_queries_for_20_items_as_for_10(helper_client, shop):
+@pytest.mark.parametrize("way", ["", "?by=place", "?show=doubtful", "?show=dead"])
+def test_the_shelf_takes_as_many_queries_for_20_items_as_for_10(owner_client, way):
     rows_of(10)
-    ten = queries_of(helper_client, SHELF)
+    ten = queries_of(owner_client, SHELF + way)
     rows_of(10)
-    assert queries_of(helper_client, SHELF) == ten
+    assert queries_of(owner_client, SHELF + way) == ten
 
 
 def test_an_item_takes_as_many_queries_for_20_lots_as_for_10(owner_client):

@@ -68,7 +68,7 @@ def loose_baits(pattern: Pattern) -> QuerySet[LooseBait]:
 def molds() -> QuerySet[Mold]:
     """Molds with their cavities, and `sprue_ml`: what one shot holds beyond the baits."""
     return Mold.objects.prefetch_related(
-        Prefetch("cavities", queryset=Cavity.objects.select_related("bait"))
+        Prefetch("cavities", queryset=Cavity.objects.select_related("bait", "part"))
     ).annotate(
         sprue_ml=F("shot_ml")
         - Coalesce(

@@ -91,6 +91,11 @@ class MoldForm(PutAwayMixin, forms_base.PlainForm):
         at_most=5,
         help_text="Of the cold plastic, where you measured it.",
     )
+    notes = forms.CharField(
+        widget=forms.Textarea(attrs={"rows": 3}),
+        required=False,
+        help_text="What the next person at it should know: vents, screws, where it sticks.",
+    )
     field_order = ["name", "copies", "minutes_per_cycle", "shot_ml", "shot_g", "grade", "density"]
 
     def __init__(self, *args, grades: list[Item], **kwargs) -> None:
@@ -130,7 +135,7 @@ class MoldForm(PutAwayMixin, forms_base.PlainForm):
 
     def facts(self) -> dict:
         """What both mold services take."""
-        names = ("name", "copies", "minutes_per_cycle", "archived")
+        names = ("name", "copies", "minutes_per_cycle", "notes", "archived")
         return {name: self.cleaned_data[name] for name in names if name in self.cleaned_data}
 
 
@@ -139,10 +144,18 @@ class CavityForm(lines.RowForm):
     count = forms_base.NumberField(label="Cavities", at_least=1, at_most=500, whole=True)
     bait_ml = measures.VolumeField(label="One bait holds", required=False)
     grams = measures.WeightField(label="or all of them weigh", required=False)
+    part = lines.PickField(label="In each cavity", required=False)
+    parts_each = forms_base.NumberField(
+        label="How many of it", at_least=1, at_most=20, whole=True, required=False
+    )
 
-    def __init__(self, *args, offer: lines.Offer, **kwargs) -> None:
+    def __init__(self, *args, offer: lines.Offer, parts: lines.Offer, **kwargs) -> None:
         super().__init__(*args, **kwargs)
         self.fields["bait"].offer(offer)
+        if len(parts.choices) > 1:
+            self.fields["part"].offer(parts)
+        else:
+            del self.fields["part"], self.fields["parts_each"]
 
     def spec(self, *, weighed: bool) -> molds.CavitySpec | molds.WeighedSpec | None:
         """The line as the service takes it; None, with an error at the field, when a figure lacks."""
@@ -153,10 +166,14 @@ class CavityForm(lines.RowForm):
         if facts[field] is None:
             needed = "what these baits weigh together" if weighed else "how much one bait holds"
             self.add_error(field, f"Say {needed}.")
+        part, each = facts.get("part"), facts.get("parts_each")
+        if each and part is None:
+            self.add_error("part", "Which part lies in each cavity?")
         if self.errors:
             return None
         kind = molds.WeighedSpec if weighed else molds.CavitySpec
-        return kind(facts["bait"], facts["count"], facts[field])
+        inlay = molds.Inlay(part, each or 1)
+        return kind(facts["bait"], facts["count"], facts[field], inlay)
 
 
 def cavity_rows(data, mold: Mold | None = None) -> lines.Rows:
@@ -164,6 +181,9 @@ def cavity_rows(data, mold: Mold | None = None) -> lines.Rows:
     cavities = list(mold.cavities.all()) if mold else []
     kept = [cavity.bait_id for cavity in cavities]
     baits = list(Bait.objects.filter(Q(archived=False) | Q(pk__in=kept)))
+    inside = [cavity.part_id for cavity in cavities if cavity.part_id]
+    parts = Item.objects.filter(kind=Item.Kind.PART, stock_unit="each")
+    parts = parts.filter(Q(archived=False) | Q(pk__in=inside))
     return lines.Rows(
         CavityForm,
         data,
@@ -171,11 +191,14 @@ def cavity_rows(data, mold: Mold | None = None) -> lines.Rows:
         count=CAVITY_ROWS,
         shown=2,
         offer=lines.Offer({"": baits}),
+        parts=lines.Offer({"": list(parts)}, empty="nothing"),
         initial=[
             {
                 "bait": str(cavity.bait_id),
                 "count": cavity.count,
                 "bait_ml": said.said(cavity.bait_ml, "mL"),
+                "part": str(cavity.part_id or ""),
+                "parts_each": cavity.parts_each if cavity.part_id else None,
             }
             for cavity in cavities
         ],

@@ -7,6 +7,7 @@ from decimal import ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from django.db import transaction
 
 from inventory import amounts
+from inventory.models import Item
 from production import molding
 from production.models import Bait, Cavity, Cup, Mold
 from production.services.refusals import Refusal, keep, refuse_taken_name
@@ -15,21 +16,32 @@ _TENTH, _HUNDREDTH, _THOUSANDTH = Decimal("0.1"), Decimal("0.01"), Decimal("0.00
 
 
 @dataclass(frozen=True)
+class Inlay:
+    """What lies in each cavity before the shot, and how many of it; no item: nothing."""
+
+    item: Item | None = None
+    each: int = 1
+
+
+@dataclass(frozen=True)
 class CavitySpec:
-    """So many cavities of one bait, each of so many mL."""
+    """So many cavities of one bait, each of so many mL. `inlay` None: as it was."""
 
     bait: Bait
     count: int
     bait_ml: Decimal
+    inlay: Inlay | None = None
 
 
 @dataclass(frozen=True)
 class WeighedSpec:
-    """So many cavities of one bait, whose trimmed baits weigh so many grams together."""
+    """So many cavities of one bait, whose trimmed baits weigh so many grams together, without what
+    lies in them before the shot."""
 
     bait: Bait
     count: int
     grams: Decimal
+    inlay: Inlay | None = None
 
 
 @transaction.atomic
@@ -82,22 +94,38 @@ def save_mold(
     cavities: Sequence[CavitySpec],
     copies: int = 1,
     minutes_per_cycle: Decimal = Decimal(6),
+    notes: str | None = None,
     archived: bool = False,
 ) -> Mold:
     """Makes or changes a mold and its cavities; what the shot holds beyond the baits is sprue.
 
-    Raises Refusal: name taken, a bait twice, or baits that together are bigger than the shot."""
+    `notes` None: as they were. Raises Refusal: name taken, a bait twice, baits that together are
+    bigger than the shot, or a part that is not counted."""
     mold = mold or Mold()
     mold.name, mold.copies, mold.archived = name.strip(), copies, archived
     mold.minutes_per_cycle = _rounded(minutes_per_cycle, _TENTH)
     refuse_taken_name(Mold.objects.exclude(pk=mold.pk), mold.name, "mold")
     mold.shot_ml = _rounded(shot_ml)
     _refuse_impossible(mold.shot_ml, cavities)
+    if notes is not None:
+        mold.notes = notes
     keep(mold)
+    before = {
+        cavity.bait_id: Inlay(cavity.part, cavity.parts_each)
+        for cavity in mold.cavities.select_related("part")
+    }
     mold.cavities.all().delete()
     for row, spec in enumerate(cavities):
-        each = _rounded(spec.bait_ml)
-        keep(Cavity(mold=mold, bait=spec.bait, count=spec.count, bait_ml=each), row=row)
+        inlay = spec.inlay or before.get(spec.bait.pk, Inlay())
+        cavity = Cavity(
+            mold=mold,
+            bait=spec.bait,
+            count=spec.count,
+            bait_ml=_rounded(spec.bait_ml),
+            part=inlay.item,
+            parts_each=inlay.each,
+        )
+        keep(cavity, row=row)
     return mold
 
 
@@ -115,7 +143,12 @@ def save_weighed_mold(
         raise Refusal(str(error), field="shot_g") from error
     known = [
         # Rounded down, so that rounding alone never makes the baits bigger than their shot.
-        CavitySpec(spec.bait, spec.count, volumes.bait_ml[row].quantize(_THOUSANDTH, ROUND_FLOOR))
+        CavitySpec(
+            spec.bait,
+            spec.count,
+            volumes.bait_ml[row].quantize(_THOUSANDTH, ROUND_FLOOR),
+            spec.inlay,
+        )
         for row, spec in enumerate(cavities)
     ]
     return save_mold(shot_ml=volumes.shot_ml, cavities=known, **facts)
@@ -133,6 +166,9 @@ def _refuse_impossible(shot_ml: Decimal, cavities: Sequence[CavitySpec]) -> None
         if spec.bait.pk in seen:
             raise Refusal(f"{spec.bait} is already in this mold.", field="bait", row=row)
         seen.add(spec.bait.pk)
+        part = spec.inlay.item if spec.inlay else None
+        if part and (part.kind != Item.Kind.PART or part.stock_unit != "each"):
+            raise Refusal(f"{part} is no part that is counted.", field="part", row=row)
     baits = sum(spec.count * spec.bait_ml for spec in cavities)
     if baits > shot_ml:
         raise Refusal(

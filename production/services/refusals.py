@@ -34,4 +34,5 @@ def refuse_taken_name(
     if not name:
         raise Refusal(f"Give the {what} a name.", field="name")
     if things.filter(**{f"{lookup}__iexact": name}).exists():
-        raise Refusal(f"There is already a {what} called {name}.", field="name")
+        article = "an" if what[0] in "aeiou" else "a"
+        raise Refusal(f"There is already {article} {what} called {name}.", field="name")

@@ -117,7 +117,7 @@ def mold_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _mold_form(request: HttpRequest, mold: Mold | None) -> HttpResponse:
-    names = ("name", "copies", "minutes_per_cycle", "shot_ml", "archived")
+    names = ("name", "copies", "minutes_per_cycle", "shot_ml", "notes", "archived")
     initial = {name: getattr(mold, name) for name in names} if mold else {}
     data = request.POST if request.method == "POST" else None
     form = forms.MoldForm(

@@ -8,9 +8,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from production import barrels
-from production.models import Injector
-from production.services import gear
+from production.models import Injector, Mold
+from production.services import gear, molds
 from production.services.refusals import Refusal
+from tests import factories
 
 LIST, NEW = "production:injectors", "production:injector_new"
 
@@ -79,7 +80,7 @@ def test_an_injector_is_changed_and_put_away(owner_client, shop):
     ("changes", "field", "words"),
     [
         ({"name": ""}, "name", "Fill this in"),
-        ({"name": "PLAIN"}, "name", "already a injector"),
+        ({"name": "PLAIN"}, "name", "already an injector"),
         ({"barrels": "3"}, "barrels", "valid choice"),
         ({"barrel_ml": "0"}, "barrel_ml", "above 0"),
         ({"barrel_ml": "4 g"}, "barrel_ml", "Write a volume"),
@@ -125,3 +126,88 @@ def test_more_injectors_take_no_more_queries(owner_client, shop):
             owner_client.get(reverse(LIST))
         counts.append(len(taken))
     assert counts[0] == counts[1]
+
+
+# --- What lies in a cavity before the shot ---------------------------------------
+
+
+def mold_typed(**changes):
+    data = {"name": "Reed Eel four", "copies": "1", "minutes_per_cycle": "6", "shot_ml": "26"}
+    data |= dict.fromkeys(("shot_g", "grade", "density", "notes"), "")
+    fields = ("bait", "count", "bait_ml", "grams", "part", "parts_each")
+    for line in range(4):
+        data |= {f"cavity-{line}-{field}": "" for field in fields}
+    return data | changes
+
+
+def cavity(bait, part="", each="", line=0):
+    names = {"bait": bait.pk, "count": "4", "bait_ml": "5", "part": part, "parts_each": each}
+    return {f"cavity-{line}-{name}": value for name, value in names.items()}
+
+
+@pytest.mark.django_db
+def test_a_mold_is_written_down_with_its_hooks_and_notes(owner_client, shop):
+    hook = factories.make_item("part", "Wide hook 3/0", "each")
+    data = mold_typed(**cavity(factories.make_bait(), hook.pk, "2"), notes="Oil the left screw.")
+    assert owner_client.post(reverse("production:mold_new"), data).status_code == 302
+    mold = Mold.objects.get()
+    kept = mold.cavities.get()
+    assert (kept.part, kept.parts_each, mold.notes) == (hook, 2, "Oil the left screw.")
+    text = owner_client.get(reverse("production:mold", args=[mold.pk])).content.decode()
+    assert "Wide hook 3/0" in text
+    assert "Oil the left screw." in text
+
+
+@pytest.mark.django_db
+def test_hooks_stay_in_a_mold_that_is_changed_and_are_taken_out_by_choice(owner_client, shop):
+    hook, bait = factories.make_item("part", "Wide hook 3/0", "each"), factories.make_bait()
+    mold = factories.make_mold(bait=bait)
+    mold.cavities.update(part=hook)
+    page = reverse("production:mold_edit", args=[mold.pk])
+    form = owner_client.get(page).context["rows"].first[0]
+    assert (form["part"].value(), form["parts_each"].value()) == (str(hook.pk), 1)
+    owner_client.post(page, mold_typed(**cavity(bait, hook.pk)))
+    assert mold.cavities.get().part == hook
+    owner_client.post(page, mold_typed(**cavity(bait)))
+    assert mold.cavities.get().part is None
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("part", "each", "field", "words"),
+    [
+        ("", "2", "part", "Which part"),
+        ("hook", "0", "parts_each", "at least 1"),
+        ("hook", "1½", "parts_each", "whole number"),
+        ("dye", "1", "part", "Choose one from the list"),
+    ],
+)
+def test_a_part_that_cannot_lie_there_is_said_at_its_field(
+    owner_client, shop, part, each, field, words
+):
+    things = {
+        "hook": factories.make_item("part", "Wide hook 3/0", "each"),
+        "dye": factories.make_item("colorant", "Copper dusk"),
+    }
+    chosen = things[part].pk if part else ""
+    data = mold_typed(**cavity(factories.make_bait(), chosen, each))
+    response = owner_client.post(reverse("production:mold_new"), data)
+    assert response.status_code == 422
+    assert words in response.context["rows"].first[0].errors[field][0]
+    assert not Mold.objects.exists()
+
+
+@pytest.mark.django_db
+def test_a_weighed_mold_keeps_its_hooks_too(owner_client, shop):
+    hook = factories.make_item("part", "Wide hook 3/0", "each")
+    spec = molds.WeighedSpec(factories.make_bait(), 4, Decimal("20"), molds.Inlay(hook, 1))
+    facts = {"name": "Eel", "shot_g": Decimal("26"), "density": Decimal("1.03")}
+    assert molds.save_weighed_mold(cavities=[spec], **facts).cavities.get().part == hook
+
+
+@pytest.mark.django_db
+def test_only_what_is_counted_lies_in_a_cavity():
+    dye = factories.make_item("colorant", "Copper dusk")
+    spec = molds.CavitySpec(factories.make_bait(), 4, Decimal(5), molds.Inlay(dye))
+    with pytest.raises(Refusal, match="no part that is counted"):
+        molds.save_mold(name="Wrong", shot_ml=Decimal(26), cavities=[spec])

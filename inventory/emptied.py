@@ -9,6 +9,8 @@ from inventory import implied, queries, units
 from inventory.models import Item, Lot, Movement
 
 Role = Movement.Role
+#: A size this many times larger or smaller than the one kept is hardly one (common practice, no source).
+FAR = 2
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,13 @@ class Told:
     def agrees(self) -> bool:
         """Whether what is kept lies within the range."""
         return bool(self.found and self.now and self.found.low <= self.now <= self.found.high)
+
+    @property
+    def far(self) -> bool:
+        """Whether it is so far from what is kept that a gap in the log is likelier than such a size."""
+        return bool(
+            self.found and self.now and not self.now / FAR <= self.found.size <= self.now * FAR
+        )
 
 
 def told(lot: Lot) -> Told | None:

@@ -120,7 +120,7 @@ class SightForm(base.PlainForm):
     @property
     def asks_pack(self) -> bool:
         """Whether the pack it is a part of could be another size."""
-        if self.which:
+        if self.which or "pack" in self.errors:
             return True
         sizes = {pack.quantity for pack in self.subject.packs}
         return bool(self.sight and self.sight.pack and len(sizes) > 1)

@@ -79,6 +79,16 @@ def test_a_bottle_poured_by_the_spoon_tells_nothing_about_drops(owner_client):
     assert Item.objects.get().ml_per_drop == Decimal("0.05")
 
 
+def test_a_size_that_can_hardly_be_is_doubted(owner_client):
+    lot = bottle()
+    dose(key=key(), lot=lot, quantity=10, said="200 drops", by=None)
+    close(owner_client, lot)
+    # 30 mL ÷ 200 drops is three times the 0.05 mL of the books.
+    text = page(owner_client, url("emptied", lot))
+    assert "can hardly be true" in text
+    assert "used and not logged" in text
+
+
 def test_an_undone_dose_is_no_dose(owner_client):
     lot = bottle()
     dose(key=key(), lot=lot, quantity=10, said="500 drops", by=None)

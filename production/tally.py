@@ -3,7 +3,7 @@
 Every page that says how many baits were good, seconds or rejects asks here."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from django.db.models import OuterRef, QuerySet, Subquery, Sum
@@ -63,17 +63,27 @@ def by_bait(shots: QuerySet[Shots]) -> Mapping[int, Tally]:
 
 def of(shots: QuerySet[Shots]) -> Tally:
     """One tally of everything that these shots gave."""
-    total = Tally()
-    for tally in by_bait(shots).values():
-        total.add(
+    return total(by_bait(shots).values())
+
+
+def total(tallies: Iterable[Tally]) -> Tally:
+    """Several tallies as one."""
+    whole = Tally()
+    for tally in tallies:
+        whole.add(
             cavities=tally.cavities,
             good=tally.good,
             seconds=tally.seconds,
             rejects=tally.rejects,
         )
         for reason, count in tally.reasons.items():
-            total.explain(reason, count)
-    return total
+            whole.explain(reason, count)
+    return whole
+
+
+def fills_of(shots: QuerySet[Shots]) -> int:
+    """How many fills these shots are together."""
+    return shots.order_by().aggregate(total=Sum("count", default=0))["total"]
 
 
 def baits_kept(pour: OuterRef) -> Combinable:

@@ -26,7 +26,7 @@ from production.models import (
     Shots,
 )
 from production.services import batches as mixing
-from production.services.bait_lots import BaitLots, alike
+from production.services.bait_lots import BaitLots
 
 
 @dataclass(frozen=True)
@@ -115,12 +115,6 @@ def take_back(key: Key, *, shots: Shots, by) -> Entry:
     )
     undone = [ledger.reverse(key, entry, by=by) for entry in [*parts.order_by("-pk"), shots.entry]]
     return undone[-1]
-
-
-def latest(pour: Pour, mold: Mold, pattern: Pattern, batches: Sequence[Batch]) -> Shots | None:
-    """The last standing shots of a mold in a pattern from these batches."""
-    found = alike(pour, pattern, batches).filter(mold=mold)
-    return found.select_related("entry").order_by("-pk").first()
 
 
 def shot_base(mold: Mold, batch: Batch, count: int = 1, share: int = 1_000_000) -> int:

@@ -24,7 +24,9 @@ def shots_new(request: HttpRequest, pk: int) -> HttpResponse:
     form = None
     if evening and chosen.is_valid():
         mold, pattern = chosen.cleaned_data["mold"], chosen.cleaned_data["pattern"]
-        form = forms.ShotsForm(posted, mold=mold, pattern=pattern, batches=evening)
+        form = forms.ShotsForm(
+            posted, mold=mold, pattern=pattern, batches=evening, injector=chosen.injector
+        )
         entry = _shoot(request, pour, mold, pattern, form)
         if entry:
             telling.posted(request, entry)
@@ -48,6 +50,8 @@ def _shoot(
         batches=form.chosen_batches(),
         count=form.cleaned_data["count"],
         results=form.results(),
+        shares=form.shares(),
+        injector=form.injector,
         keep_trim=form.cleaned_data["trim"] == "keep",
         look_at=form.cleaned_data.get("look_at", ""),
         by=request.user,

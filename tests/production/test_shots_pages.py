@@ -5,7 +5,7 @@ from django.urls import reverse
 
 from inventory.models import Entry, Lot
 from inventory.services import counts
-from production.models import Shots
+from production.models import Bait, Injector, Mold, Shots
 from production.services import batches
 from tests import factories
 from tests.production import bench_helpers as bench
@@ -198,3 +198,126 @@ def test_helper_can_shoot(helper_client, pour, version, mold):
     mixed(pour, version)
     url = bench.shots_url(pour, mold, solid(version))
     assert bench.shoot(helper_client, url, mold, "4").status_code == 302
+
+
+def test_rejects_are_kept_by_their_reason(owner_client, pour, version, mold):
+    mixed(pour, version)
+    bait = mold.cavities.get().bait_id
+    url = bench.shots_url(pour, mold, solid(version))
+    changes = {f"reject_{bait}_0": "2", f"reject_{bait}_2": "1"}
+    answer = bench.shoot(owner_client, url, mold, "8", count="3", **changes)
+    assert answer.status_code == 302
+    row = Shots.objects.get().results.get()
+    assert (row.good, row.rejects) == (8, 4)
+    assert set(row.reasons.values_list("reason", "count")) == {("short shot", 2), ("dent", 1)}
+
+
+def test_more_reasons_than_rejects_is_said_at_its_field(owner_client, pour, version, mold):
+    mixed(pour, version)
+    bait = mold.cavities.get().bait_id
+    url = bench.shots_url(pour, mold, solid(version))
+    answer = bench.shoot(owner_client, url, mold, "3", **{f"reject_{bait}_1": "2"})
+    assert answer.status_code == 422
+    bound = answer.context["form"][f"reject_{bait}_1"]
+    assert "2 rejects have a reason, but only 1 of 4 cavities" in bound.errors[0]
+    assert bound.value() == "2"
+    assert shots() == 0
+
+
+@pytest.fixture
+def twin():
+    return Injector.objects.create(
+        name="Twin 60", barrels=2, barrel_ml=60, residue_ml=3, first_bore_mm=20, second_bore_mm=10
+    )
+
+
+def test_unlike_bores_share_a_laminate_by_their_area(owner_client, pour, base, version, mold, twin):
+    soot = factories.make_recipe("Soot Reed", grade=base, doses={})
+    pattern = factories.make_laminate("Reed Split", [version, soot], [500_000, 500_000])
+    pale, dark = mixed(pour, version), mixed(pour, soot)
+    url = bench.shots_url(pour, mold, pattern) + f"&injector={twin.pk}"
+    page = owner_client.get(url)
+    assert "3 mL stays behind in each barrel" in bench.text_of(page)
+    shares = [str(share.value()) for _batch, share in page.context["form"].layer_rows]
+    assert shares == ["80", "20"]
+    assert bench.shoot(owner_client, url, mold, "20", count="5").status_code == 302
+    pale.lot.refresh_from_db()
+    dark.lot.refresh_from_db()
+    # 130 mL by 20² : 10² is 104 and 26.
+    assert (pale.lot.on_hand, dark.lot.on_hand) == (factories.micro(96), factories.micro(174))
+    assert Shots.objects.get().injector == twin
+
+
+def test_shares_can_be_changed_and_must_make_a_whole(owner_client, pour, base, version, mold, twin):
+    soot = factories.make_recipe("Soot Reed", grade=base, doses={})
+    pattern = factories.make_laminate("Reed Split", [version, soot], [500_000, 500_000])
+    pale, dark = mixed(pour, version), mixed(pour, soot)
+    url = bench.shots_url(pour, mold, pattern)
+    answer = bench.shoot(owner_client, url, mold, "4", share_1="70", share_2="20")
+    assert answer.status_code == 422
+    assert "The shares make 90 %" in answer.context["form"]["share_2"].errors[0]
+    bench.shoot(owner_client, url, mold, "4", share_1="75", share_2="25")
+    pale.lot.refresh_from_db()
+    dark.lot.refresh_from_db()
+    assert (pale.lot.on_hand, dark.lot.on_hand) == (
+        factories.micro("180.5"),
+        factories.micro("193.5"),
+    )
+
+
+def test_the_side_that_goes_up_is_said_for_flat_baits_and_not_for_round_ones(
+    owner_client, pour, base, version, mold
+):
+    soot = factories.make_recipe("Soot Reed", grade=base, doses={})
+    pattern = factories.make_laminate("Reed Split", [version, soot], [500_000, 500_000])
+    mixed(pour, version), mixed(pour, soot)
+    url = bench.shots_url(pour, mold, pattern)
+    round_one = bench.text_of(owner_client.get(url))
+    assert "goes up" not in round_one
+    assert "Batch of Bare Reed" in round_one
+    Bait.objects.update(flat=True)
+    flat = bench.text_of(owner_client.get(url))
+    assert "Bare Reed is the back. Its side goes up." in flat
+    assert "Batch for the belly, down" in flat
+
+
+def test_much_more_than_the_cup_holds_is_asked_first_and_then_posted(
+    owner_client, pour, version, mold
+):
+    batch = mixed(pour, version, base_ml=50)
+    url = bench.shots_url(pour, mold, solid(version))
+    answer = bench.shoot(owner_client, url, mold, "12", count="3")
+    assert answer.status_code == 422
+    assert (
+        "Batch 1, Bare Reed holds 50 mL of base by the books, and these shots take 78 mL."
+        in bench.text_of(answer)
+    )
+    data = bench.filled_in(answer.context["form"]) | {"really": "on"}
+    assert owner_client.post(url, data).status_code == 302
+    batch.lot.refresh_from_db()
+    assert (batch.lot.on_hand, batch.lot.count_me) == (0, True)
+    assert "these shots take 78 mL" in Entry.objects.get(kind="shots").look_at
+
+
+def test_a_cup_of_another_color_than_the_pattern_takes_is_asked(
+    owner_client, pour, base, version, mold
+):
+    soot = factories.make_recipe("Soot Reed", grade=base, doses={})
+    mixed(pour, version)
+    url = bench.shots_url(pour, mold, solid(soot))
+    answer = bench.shoot(owner_client, url, mold, "4")
+    assert answer.status_code == 422
+    assert "Soot Reed takes Soot Reed there, and Batch 1, Bare Reed is another color" in (
+        bench.text_of(answer)
+    )
+
+
+def test_a_mold_without_cavities_is_asked(owner_client, pour, version):
+    mixed(pour, version)
+    bare = Mold.objects.create(name="Blank plate", shot_ml=26)
+    url = bench.shots_url(pour, bare, solid(version))
+    data = bench.filled_in(owner_client.get(url).context["form"])
+    answer = owner_client.post(url, data)
+    assert "Blank plate has no cavities: all of it would be trim." in bench.text_of(answer)
+    assert owner_client.post(url, data | {"really": "on"}).status_code == 302
+    assert Lot.objects.get(form="trim").on_hand == factories.micro(26)

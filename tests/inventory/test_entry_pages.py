@@ -4,11 +4,11 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import Entry, Item, Lot
-from inventory.services import counts, ledger
+from inventory.services import counts, ledger, mending
 from inventory.services.lots import open_lot
 from inventory.services.posting import posting
 from tests import factories
-from tests.inventory.pages import page
+from tests.inventory.pages import page, queries_of
 
 pytestmark = pytest.mark.django_db
 
@@ -140,3 +140,58 @@ def test_a_leftover_counts_in_mL_of_base(helper_client, shop):
     _, batch, *_ = chain()
     assert batch.item.kind == Item.Kind.LEFTOVER
     assert "mL of base" in page(helper_client, reverse("inventory:count", args=[batch.pk]))
+
+
+def test_both_versions_of_an_amended_entry_lead_to_each_other(helper_client, shop):
+    bottle, batch, *_ = chain()
+    first = bottle.movements.first().entry
+    second = mending.amend_receipt(
+        key="a", lot=bottle, quantity=factories.micro(900), cost=factories.micro(27), by=None
+    )
+    taken_back = Entry.objects.get(reverses=first)
+    addresses = {
+        entry.pk: reverse("inventory:entry", args=[entry.pk])
+        for entry in (first, second, taken_back)
+    }
+    old = page(helper_client, addresses[first.pk])
+    assert f'Amended: see <a href="{addresses[second.pk]}"' in old
+    assert addresses[taken_back.pk] in old
+    assert "+1,000 mL" in old
+    assert reverse("inventory:entry_undo", args=[first.pk]) not in old
+    new = page(helper_client, addresses[second.pk])
+    assert f'In place of <a href="{addresses[first.pk]}"' in new
+    assert "+900 mL" in new
+    assert f'This undoes <a href="{addresses[first.pk]}"' in page(
+        helper_client, addresses[taken_back.pk]
+    )
+
+
+def test_a_correction_of_value_says_so_and_moves_nothing(owner_client, helper_client):
+    bottle, _, bags, *_ = chain()
+    mending.amend_receipt(
+        key="a", lot=bottle, quantity=factories.micro(1000), cost=factories.micro(30), by=None
+    )
+    corrections = Entry.objects.filter(kind=Entry.Kind.REVALUATION)
+    assert corrections
+    correction = corrections.filter(movements__lot=bags).first()
+    text = page(owner_client, reverse("inventory:entry", args=[correction.pk]))
+    assert "Value corrected: an earlier entry was amended" in text
+    assert "value corrected" in text
+    assert reverse("inventory:entry_undo", args=[correction.pk]) not in text
+    mended = correction.movements.filter(lot=bags).first().revalues.entry_id
+    assert f'of <a href="{reverse("inventory:entry", args=[mended])}"' in text
+    moves = page(owner_client, reverse("inventory:item", args=[bags.item_id]))
+    assert "value corrected" in moves.split('id="moves"')[1]
+    assert "USD" not in page(helper_client, reverse("inventory:entry", args=[correction.pk]))
+
+
+def test_an_entry_takes_as_many_queries_for_20_lines_as_for_10(owner_client):
+    lots = [factories.make_lot(factories.make_item()) for _ in range(20)]
+    ten, twenty = (
+        event(key=f"k{many}", kind=Entry.Kind.WASTE, draws=[(lot, 1) for lot in lots[:many]])
+        for many in (10, 20)
+    )
+    taken = [
+        queries_of(owner_client, reverse("inventory:entry", args=[e.pk])) for e in (ten, twenty)
+    ]
+    assert taken[0] == taken[1]

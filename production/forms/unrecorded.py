@@ -16,7 +16,7 @@ class UnrecordedForm(forms_base.PostingForm):
     amount = forms.CharField(
         label="How much", max_length=60, help_text="Volume or weight: 120 mL, 4 oz."
     )
-    form = forms.ChoiceField(
+    shape = forms.ChoiceField(
         label="It is",
         choices=[
             (Lot.Form.PUCK, "a puck or a jar"),

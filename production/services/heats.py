@@ -7,7 +7,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from inventory.services.posting import KeyReused, LedgerError
-from production.models import Batch, Heat
+from production.models import Batch, Heat, Pour
 
 _TENTH = Decimal("0.1")
 #: Longer than this on the timer and somebody forgot to stop it.
@@ -63,7 +63,7 @@ def stop(
 ) -> Heat:
     """Stops a running timer: `minutes` as said, else since it was started. Stopped before: nothing changes."""
     heat = (
-        Heat.objects.select_for_update(of=("self",)).select_related("batch__pour").get(pk=heat.pk)
+        Heat.objects.select_for_update(of=("self",)).select_related("batch").get(pk=heat.pk)
     )
     _for_change(heat.batch)
     if heat.minutes is not None:
@@ -115,7 +115,8 @@ def _logged(key: str, batch: Batch, facts: dict) -> Heat | None:
 
 
 def _for_change(batch: Batch) -> None:
-    if batch.pour.closed_at:
+    evening = Pour.objects.select_for_update(of=("self",)).get(pk=batch.pour_id)
+    if evening.closed_at:
         raise LedgerError(
-            f"The evening of {batch.pour.business_date:%d %b %Y} is closed; its warmings stay as logged."
+            f"The evening of {evening.business_date:%d %b %Y} is closed; its warmings stay as logged."
         )

@@ -16,7 +16,7 @@ def take_in(
     key: Key,
     *,
     quantity: int,
-    form: str,
+    shape: str,
     grade: Item | None = None,
     melts: int = 1,
     note: str = "",
@@ -26,14 +26,14 @@ def take_in(
 ) -> Entry:
     """Makes a lot of `quantity` millionths of a mL of plastic of unrecorded color; its cost is unknown.
 
-    `grade`: its base, where that is known. `melts`: how often it was made liquid, as far as anybody
-    remembers. `note` says what it looks like."""
+    `shape`: puck, trim or liquid (Lot.Form). `grade`: its base, where that is known. `melts`: how
+    often it was made liquid, as far as anybody remembers. `note` says what it looks like."""
     when = happened_at or timezone.now()
     item = unrecorded_item(grade)
-    lot = lots.open_lot(item, form, timezone.localdate(when), letter="U", melts=melts)
+    lot = lots.open_lot(item, shape, timezone.localdate(when), letter="U", melts=melts)
     event = ledger.Event(
         kind=Entry.Kind.OPENING,
-        title=f"Plastic without papers: {quantity_text(quantity, 'mL')}, {Lot.Form(form).label}",
+        title=f"Plastic without papers: {quantity_text(quantity, 'mL')}, {Lot.Form(shape).label}",
         happened_at=when,
         note=note,
         makes=[ledger.Make(lot, quantity, base=quantity, cost=None, said=said)],

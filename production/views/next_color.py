@@ -69,7 +69,7 @@ def plastic_new(request: HttpRequest) -> HttpResponse:
     form = UnrecordedForm(sent(request))
     if request.method == "POST" and form.is_valid():
         facts = form.cleaned_data
-        names = ("quantity", "said", "form", "grade", "melts", "note")
+        names = ("quantity", "said", "shape", "grade", "melts", "note")
         entry = forms_base.post_or_errors(
             form, unrecorded.take_in, by=request.user, **{name: facts[name] for name in names}
         )

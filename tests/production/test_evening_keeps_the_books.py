@@ -11,7 +11,7 @@ from inventory.models import Entry, Lot
 from inventory.services import counts, thinning
 from inventory.services.posting import LedgerError
 from production.models import Batch, Product, ProductContent, ProductPackaging
-from production.services import bagging, batches, shots
+from production.services import bagging, batches, next_color, shots
 from tests import factories
 from tests.factories import key, micro
 
@@ -78,6 +78,38 @@ class Evening:
         version = self.version if n % 5 else self.other
         batches.mix(key=key(), pour=self.pour, version=version, parts=parts, by=None)
 
+    def add(self, n: int) -> None:
+        made = list(Batch.objects.filter(entry__reversed_by=None).order_by("-pk"))
+        if not made:
+            return
+        batch, item = made[n % len(made)], [self.dye, self.base, self.flake][n % 3]
+        part = batches.Part(item, micro(n) // 7)
+        leftovers = Lot.objects.in_stock().filter(item__kind="leftover").exclude(pk=batch.lot_id)
+        if n % 4 == 3 and leftovers:
+            lot = leftovers[n % len(leftovers)]
+            part = batches.Part(lot.item, 1 + lot.on_hand * (n % 5) // 4, lot=lot)
+        try:
+            batches.add(key=key(), batch=batch, parts=[part], by=None)
+        except batches.AlreadyUsed as refusal:
+            assert "next color" in str(refusal)
+
+    def go_on(self, n: int) -> None:
+        source = Batch.objects.filter(entry__reversed_by=None, lot__on_hand__gt=0).last()
+        if source is None:
+            return
+        measured = None if n % 3 == 0 else 1 + source.lot.on_hand * (n % 5) // 4
+        use = source.lot.on_hand if measured is None else measured
+        rest = batches.Part(source.lot.item, use, source.lot)
+        next_color.go_on(
+            key=key(),
+            source=source,
+            measured=measured,
+            pour=self.pour,
+            version=self.other if n % 2 else None,
+            parts=[rest, batches.Part(self.dye, micro(n) // 50)],
+            by=None,
+        )
+
     def shoot(self, n: int) -> None:
         made = list(Batch.objects.filter(entry__reversed_by=None).order_by("-pk"))
         if not made:
@@ -134,7 +166,8 @@ class Evening:
             assert "short" in str(refusal) or "too thin" in str(refusal)
 
 
-DEEDS = ["receive", "mix", "mix", "shoot", "shoot", "bag_up", "count", "waste", "thin", "thin"]
+DEEDS = ["receive", "mix", "mix", "add", "add", "go_on", "shoot", "shoot"]
+DEEDS += ["bag_up", "count", "waste", "thin", "thin"]
 EVENINGS = st.lists(st.tuples(st.sampled_from(DEEDS), st.integers(0, 40)), min_size=3, max_size=14)
 
 

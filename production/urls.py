@@ -14,6 +14,7 @@ from production.views import (
     pours,
     products,
     shots,
+    tally,
 )
 
 app_name = "production"
@@ -74,6 +75,7 @@ urlpatterns = [
     ),
     path("pours/plastic-without-papers/", next_color.plastic_new, name="plastic_new"),
     path("pours/<int:pk>/shots/", shots.shots_new, name="shots_new"),
+    path("pours/<int:pk>/batches/<int:batch>/tally/", tally.tally, name="tally"),
     path("pours/<int:pk>/leftover/<int:batch>/", bench.leftover, name="leftover"),
     path("bags/", bags.bags, name="bags"),
     path("bags/new/", bags.bag, name="bag"),

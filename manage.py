@@ -17,6 +17,9 @@ def main() -> int:
     except environment.Trouble as trouble:
         print("Evening Pour:", trouble, file=sys.stderr)
         return 1
+    except KeyboardInterrupt:
+        print("\nStopped.", file=sys.stderr)
+        return 130
 
     from django.core.management import execute_from_command_line
 

@@ -5,18 +5,17 @@ the syntax of Python 3.5, so that an old Python can read it and say which one is
 """
 
 import argparse
-import errno
+import contextlib
 import hashlib
 import os
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 import tempfile
 import threading
 
-from shop import environment
+from shop import environment, listening
 
 
 def open_data_folder(chosen: str = "") -> str:
@@ -33,12 +32,12 @@ def open_data_folder(chosen: str = "") -> str:
             os.mkdir(path, 0o700)
         with tempfile.TemporaryFile(dir=path):
             pass
-        make_secret(os.path.join(path, "secret_key"), 32)
     except OSError as error:
         raise environment.Trouble(
             "Cannot write in the data folder {} ({}): see to its rights and free disk, or choose another "
             "with --data DIR".format(path, error.strerror)
         )
+    make_secret(os.path.join(path, "secret_key"), 32)
     os.environ["EVENING_POUR_DATA"] = path
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shop.settings")
     return path
@@ -47,69 +46,43 @@ def open_data_folder(chosen: str = "") -> str:
 def make_secret(path: str, size: int) -> str:
     """Return the secret in a file, of so many random bytes, made once and readable by its owner only.
 
-    An empty file is what a power cut leaves; it is made again. A secret is never overwritten.
+    An empty file is what a power cut leaves; it is made again. A secret is never overwritten, and one
+    behind a link is refused: somebody else may have laid it there.
     """
-    if os.path.exists(path) and os.path.getsize(path) == 0:
-        os.remove(path)
     try:
-        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        with open(path, encoding="ascii") as file:
-            return file.read().strip()
+        if os.path.islink(path):
+            raise environment.Trouble(
+                "{} is a link, and a secret must lie in the data folder itself: remove the link, or put "
+                "the file in its place, then start again".format(path)
+            )
+        if os.path.exists(path) and os.path.getsize(path) == 0:
+            os.remove(path)
+        with contextlib.suppress(FileExistsError):
+            write_secret(path, size)
+        return read_secret(path)
+    except (OSError, ValueError) as error:
+        raise environment.Trouble(
+            "Cannot keep a secret in {} ({}): see to the file's rights and free disk, or put the one from "
+            "your back-up in its place, then start again".format(path, error)
+        )
+
+
+def write_secret(path: str, size: int) -> None:
+    """Write so many random bytes, as hex, into a new file; raise FileExistsError if there is one."""
+    descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(descriptor, "w", encoding="ascii") as file:
         file.write(os.urandom(size).hex())  # the secrets module is newer than Python 3.5
         file.flush()
         os.fsync(file.fileno())
-    return make_secret(path, size)
 
 
-def check_port(host: str, port: int) -> None:
-    """Raise Trouble when nothing can listen there."""
-    if not 0 <= port <= 65535:
-        raise environment.Trouble(
-            "There is no port {}: choose one from 1024 to 65535 with --port".format(port)
-        )
-    try:
-        family, kind, protocol, _, address = socket.getaddrinfo(
-            host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
-        )[0]
-        with socket.socket(family, kind, protocol) as probe:
-            if not environment.ON_WINDOWS:
-                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-            probe.bind(address)
-    except OSError as error:
-        if error.errno in (errno.EADDRINUSE, errno.EACCES):
-            why = "busy" if error.errno == errno.EADDRINUSE else "for the system only"
-            other = port + 1 if 1024 <= port < 65535 else 8000
-            raise environment.Trouble(
-                "Port {} is {}: choose another, for example: python3 -m shop serve --port {}".format(
-                    port, why, other
-                )
-            )
-        raise environment.Trouble(
-            "This machine has no address {} ({}): leave --host out for this machine alone, or use "
-            "--host 0.0.0.0 to let phones in".format(host, error.strerror)
-        )
-
-
-def own_addresses(host: str) -> list:
-    """Return the names and addresses that lead to this server, the one to print first."""
-    found = [host]
-    if host in ("0.0.0.0", "::"):
-        found = network_address() + [socket.gethostname(), socket.gethostname() + ".local"]
-    found = ["[{}]".format(name) if ":" in name else name for name in found]
-    return found + ["localhost", "127.0.0.1", "[::1]"]
-
-
-def network_address() -> list:
-    """Return this machine's address in the workshop's network, nothing when it has none."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            # Connecting a datagram socket sends nothing; it only picks the address that would be used.
-            probe.connect(("192.0.2.1", 9))
-        except OSError:
-            return []
-        return [probe.getsockname()[0]]
+def read_secret(path: str) -> str:
+    """Return a secret, and close its file to others if a copied back-up left it open to them."""
+    no_link = getattr(os, "O_NOFOLLOW", 0)  # Windows has none
+    with os.fdopen(os.open(path, os.O_RDONLY | no_link), encoding="ascii") as file:
+        if not environment.ON_WINDOWS and os.fstat(file.fileno()).st_mode & 0o077:
+            os.fchmod(file.fileno(), 0o600)
+        return file.read().strip()
 
 
 def serve(options: argparse.Namespace, arguments: list) -> int:
@@ -119,41 +92,53 @@ def serve(options: argparse.Namespace, arguments: list) -> int:
         "Another Evening Pour serves the data folder {} already: use that one, stop it first, or "
         "choose another folder with --data DIR".format(data)
     )
+    wanted = (options.host, options.port, options.lan, options.tls_cert, options.tls_key)
     with environment.locked(os.path.join(data, "serving.lock"), refusal):
-        check_port(options.host, options.port)
+        place = listening.find_place(*wanted)
     environment.enter_venv(environment.RUNTIME, ["-m", "shop"] + arguments)
     with environment.locked(os.path.join(data, "serving.lock"), refusal):
         os.umask(0o077)  # photos and exports are the shop's own business
-        os.environ["EVENING_POUR_DEBUG"] = "0"
-        addresses = own_addresses(options.host)
-        os.environ.setdefault("ALLOWED_HOSTS", ",".join(addresses))
+        tell_settings(place)
         page = prepare_shop(data, options.demo)
-        run_server(options.host, options.port, addresses[0], page)
+        run_server(place, page)
     return 0
+
+
+def tell_settings(place: listening.Place) -> None:
+    """Tell the settings where the shop listens; names that the environment allows stay allowed."""
+    os.environ["EVENING_POUR_DEBUG"] = "0"
+    os.environ["EVENING_POUR_OWN_TLS"] = "1" if place.certificate else "0"
+    allowed = [name for name in os.environ.get("ALLOWED_HOSTS", "").split(",") if name]
+    os.environ["ALLOWED_HOSTS"] = ",".join(allowed + place.addresses)
 
 
 def prepare_shop(data: str, demo: bool) -> str:
     """Bring database and static files up to date; return the path of the page to open first."""
     import django
-    from django.core.management import call_command
+    from django.core.exceptions import ImproperlyConfigured
     from django.db import DatabaseError, connection
 
     from shop import backups
 
-    django.setup()
     try:
+        django.setup()
         connection.ensure_connection()
-    except DatabaseError as error:
+    except (DatabaseError, ImproperlyConfigured) as error:
         raise environment.Trouble(
             "The database cannot be opened ({}): see to DATABASE_URL, or put a backup in the place of "
             "db.sqlite3 in {}".format(" ".join(str(error).split()), data)
         )
-    backups.before_migrating(data)
-    call_command("migrate", interactive=False, verbosity=0)
-    collect_static_files(data)
-    if demo:
-        fill_demo()
-    return first_page(data)
+    backups.migrate(data)
+    try:
+        collect_static_files(data)
+        if demo:
+            fill_demo()
+        return first_page(data)
+    except OSError as error:
+        raise environment.Trouble(
+            "Cannot write in the data folder {} ({}): see to its rights and free disk, then start "
+            "again".format(data, error)
+        )
 
 
 def collect_static_files(data: str) -> None:
@@ -213,42 +198,46 @@ def first_page(data: str) -> str:
     return "/"
 
 
-def run_server(host: str, port: int, address: str, page: str) -> None:
+def run_server(place: listening.Place, page: str) -> None:
     """Serve until Ctrl-C or a request to end; raise Trouble when the port was taken meanwhile."""
-    from cheroot.wsgi import Server
-
+    from shop import serving
     from shop.wsgi import application
 
     # The handler only takes a note: an exception out of nowhere could leave worker threads behind.
     asked = []
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, lambda number, frame: asked.append(number))
-    server = Server((host, port), application, numthreads=8)
-    server.error_log = log_server_error
+    server = serving.make_server(place, application)
     try:
         server.prepare()
     except OSError as error:
-        raise environment.Trouble("Cannot listen on port {}: {}".format(port, error))
-    serving = threading.Thread(target=server.serve)
-    serving.start()
-    link = "http://{}:{}{}".format(address, server.bind_addr[1], page)
-    if page != "/":
-        environment.say("Nobody is set up yet. Open this link to begin: " + link)
-    else:
-        environment.say("Evening Pour is open at " + link)
-    environment.say("Stop with Ctrl-C.")
-    while serving.is_alive() and not asked:
-        serving.join(0.2)
+        raise environment.Trouble("Cannot listen on port {}: {}".format(place.port, error))
+    thread = threading.Thread(target=server.serve)
+    thread.start()
+    greet(place, server.bind_addr[1], page)
+    while thread.is_alive() and not asked:
+        thread.join(0.2)
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, signal.default_int_handler)
     environment.say("\nStopping.")
     server.stop()
 
 
-def log_server_error(message: str = "", level: int = 20, traceback: bool = False) -> None:
-    """Print what the server reports, but not its notice of an ordinary stop."""
-    if level > 20 or traceback:
-        print(message, file=sys.stderr, flush=True)
+def greet(place: listening.Place, port: int, page: str) -> None:
+    """Print the link, for phones also as a QR code, and what its owner should know."""
+    from shop import terminal_qr
+
+    link = "{}://{}:{}{}".format(place.scheme, place.addresses[0], port, page)
+    if page != "/":
+        environment.say("Nobody is set up yet. Open this link to begin: " + link)
+    else:
+        environment.say("Evening Pour is open at " + link)
+    code = "" if listening.is_loopback(place.host) else terminal_qr.for_this_terminal(link)
+    if code:
+        environment.say(code + "\nPoint a phone's camera at the square, or type the address.")
+    for note in place.notes:
+        environment.say(note)
+    environment.say("Stop with Ctrl-C.")
 
 
 def run_tests(arguments: list) -> int:
@@ -267,8 +256,16 @@ def parse(arguments: list) -> argparse.Namespace:
     commands = parser.add_subparsers(dest="command", metavar="serve | test")
     commands.required = True
     serving = commands.add_parser("serve", help="set up what is missing and serve the shop")
-    serving.add_argument("--host", default="127.0.0.1", help="0.0.0.0 lets phones in (%(default)s)")
+    where = serving.add_mutually_exclusive_group()
+    where.add_argument("--host", default="127.0.0.1", help="where to listen (%(default)s)")
+    where.add_argument("--lan", action="store_true", help="let phones in the same network in")
     serving.add_argument("--port", type=int, default=8000, help="(%(default)s)")
+    serving.add_argument(
+        "--tls-cert", metavar="FILE", default="", help="serve HTTPS with this certificate"
+    )
+    serving.add_argument(
+        "--tls-key", metavar="FILE", default="", help="and this private key, both PEM"
+    )
     serving.add_argument("--data", metavar="DIR", help="the shop's folder (data, in the checkout)")
     serving.add_argument(
         "--demo", action="store_true", help="fill an empty shop with an invented one"

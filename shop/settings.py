@@ -6,6 +6,7 @@ from pathlib import Path
 
 import environ
 from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
 
 env = environ.Env()
 
@@ -82,8 +83,13 @@ TEMPLATES = [
 FORM_RENDERER = "shop.rendering.FormRenderer"
 
 # An embedded database by default; DATABASE_URL moves the shop to PostgreSQL.
-if os.environ.get("DATABASE_URL"):
-    DATABASES = {"default": env.db("DATABASE_URL")}
+if url := os.environ.get("DATABASE_URL"):
+    if not url.startswith(("postgres://", "postgresql://")):
+        raise ImproperlyConfigured("DATABASE_URL must begin with postgres://")
+    try:
+        DATABASES = {"default": env.db("DATABASE_URL")}
+    except ValueError as error:
+        raise ImproperlyConfigured(f"DATABASE_URL cannot be read: {error}") from error
 else:
     DATABASES = {
         "default": {
@@ -124,10 +130,14 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "tonight"
 LOGOUT_REDIRECT_URL = "sign_in"
+# Wrong passwords for one name from one address; shop/throttle.py says what else is counted.
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25  # hours
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
-AXES_LOCKOUT_TEMPLATE = "shop/locked_out.html"
+AXES_HANDLER = "shop.throttle.Throttle"
+# Else whoever goes on guessing would lock the name's owner out for ever.
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"], "username", "ip_address"]
+AXES_LOCKOUT_CALLABLE = "shop.views.door.locked_out"
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
 
@@ -176,14 +186,17 @@ FILE_UPLOAD_HANDLERS = [
 ]
 
 # Over TLS everything is locked to it; on plain loopback HTTP cookies must still travel.
-BEHIND_TLS = env.bool("EVENING_POUR_TLS", default=False)
-SECURE_SSL_REDIRECT = BEHIND_TLS
-SESSION_COOKIE_SECURE = BEHIND_TLS
-CSRF_COOKIE_SECURE = BEHIND_TLS
-SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365 if BEHIND_TLS else 0
-SECURE_HSTS_INCLUDE_SUBDOMAINS = BEHIND_TLS
-SECURE_HSTS_PRELOAD = BEHIND_TLS
-if BEHIND_TLS:
+# EVENING_POUR_TLS: a proxy in front ends TLS. EVENING_POUR_OWN_TLS: `serve --tls-cert` does so itself.
+BEHIND_TLS_PROXY = env.bool("EVENING_POUR_TLS", default=False)
+OVER_TLS = BEHIND_TLS_PROXY or env.bool("EVENING_POUR_OWN_TLS", default=False)
+SECURE_SSL_REDIRECT = OVER_TLS
+SESSION_COOKIE_SECURE = OVER_TLS
+CSRF_COOKIE_SECURE = OVER_TLS
+SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365 if OVER_TLS else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = OVER_TLS
+SECURE_HSTS_PRELOAD = OVER_TLS
+if BEHIND_TLS_PROXY:
+    # Only a proxy's word is taken: without one, any visitor could send this header.
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 LOGGING = {

@@ -22,15 +22,19 @@ def set_up_already() -> bool:
     return User.objects.exists()
 
 
+def code_is_there() -> bool:
+    """Whether the server printed a code that still counts."""
+    return bool(_code())
+
+
 def code_opens(given: str) -> bool:
     """Whether this is the code that the server printed. A wrong one counts as a try.
 
     The last wrong try deletes the code."""
-    try:
-        code = _code_file().read_text(encoding="ascii").strip()
-    except OSError:
+    code = _code()
+    if not code:
         return False
-    if code and hmac.compare_digest(code.encode(), given.encode()):
+    if hmac.compare_digest(code.encode(), given.encode()):
         return True
     # One byte a try: appending is atomic, so that tries sent at once all count.
     with _tries_file().open("ab") as tries:
@@ -99,6 +103,13 @@ def open_demo(*, username: str, password: str) -> User:
 
 def _make_owner(username: str, password: str) -> User:
     return User.objects.create_user(username=username, password=password, role=User.Role.OWNER)
+
+
+def _code() -> str:
+    try:
+        return _code_file().read_text(encoding="ascii").strip()
+    except (OSError, UnicodeDecodeError):
+        return ""
 
 
 def _code_file() -> Path:

@@ -1,5 +1,7 @@
 """The door: the first run, signing in and signing out."""
 
+import math
+
 from django.contrib import messages
 from django.contrib.auth import login, logout
 from django.contrib.auth.views import LoginView
@@ -9,7 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from shop import forms
+from shop import forms, throttle
 from shop.services import opening_day
 from shop.views import posted
 
@@ -24,7 +26,7 @@ def welcome(request: HttpRequest) -> HttpResponse:
         raise Http404
     given = request.POST.get("code") or request.GET.get("code", "")
     if not given or not opening_day.code_opens(given):
-        return render(request, "shop/welcome_code.html", {"wrong": bool(given)}, status=403)
+        return _ask_for_code(request, wrong=bool(given))
     sent = posted(request)
     demo = bool(sent and sent.get("start") == "demo")
     account = forms.AccountForm(sent, prefix="you")
@@ -33,6 +35,14 @@ def welcome(request: HttpRequest) -> HttpResponse:
         return _open(request, account.cleaned_data, None if demo else opening.cleaned_data)
     page = {"account": account, "opening": opening, "code": given}
     return render(request, "shop/welcome.html", page, status=422 if sent else 200)
+
+
+def _ask_for_code(request: HttpRequest, *, wrong: bool) -> HttpResponse:
+    if not opening_day.code_is_there():
+        # Gone after too many wrong ones, or this server was started in another way.
+        return render(request, "shop/welcome_no_code.html", status=429 if wrong else 403)
+    page = {"wrong": wrong, "most": opening_day.MOST_TRIES}
+    return render(request, "shop/welcome_code.html", page, status=403)
 
 
 def _open(request: HttpRequest, account: dict, facts: dict | None) -> HttpResponse:
@@ -61,6 +71,15 @@ class SignIn(LoginView):
 
     def form_invalid(self, form) -> HttpResponse:
         return self.render_to_response(self.get_context_data(form=form), status=422)
+
+
+def locked_out(request: HttpRequest, response: HttpResponse, credentials: dict) -> HttpResponse:
+    """What axes answers after too many wrong passwords: how long to wait, and what else to do."""
+    wait = throttle.wait(request, credentials)
+    minutes = math.ceil(wait.total_seconds() / 60)
+    answer = render(request, "shop/locked_out.html", {"minutes": minutes}, status=429)
+    answer.headers["Retry-After"] = math.ceil(wait.total_seconds())  # RFC 9110, 10.2.3
+    return answer
 
 
 @require_POST

@@ -14,7 +14,7 @@ from django.urls import URLPattern, get_resolver, reverse
 from inventory.models import Entry
 from inventory.services import files
 from production.models import Product
-from production.services import batches, pictures
+from production.services import batches, heats, pictures
 from shop import access
 from shop.models import Customer, Order
 from tests import factories
@@ -55,7 +55,8 @@ def furnished(shop, make_product, take_order, owner, helper):
     version = factories.make_recipe("Marsh Lantern", grade=base, doses={green: 1})
     pour = factories.make_pour()
     part = batches.Part(base, micro(120), lot=lot)
-    batches.mix(key=key(), pour=pour, version=version, parts=[part], by=owner)
+    batch = batches.mix(key=key(), pour=pour, version=version, parts=[part], by=owner).batch
+    heats.warm(key=key(), batch=batch, by=owner)
     sheet = files.add_item_file(
         item=base, kind="data sheet", file=SimpleUploadedFile("sheet.pdf", PDF), by=owner
     )
@@ -206,20 +207,54 @@ def test_no_posting_is_taken_from_another_site(owner, take_order, make_product):
     assert Order.objects.get().status == Order.Status.OPEN
 
 
-def test_the_settings_for_the_open_network_are_clean(tmp_path):
-    # Django's own deployment checklist: manage.py check --deploy.
+def _deployment_checks(tmp_path, **changes):
+    """Django's own deployment checklist: the numbers of what it warns of."""
     environment = {
         **os.environ,
         "EVENING_POUR_DATA": str(tmp_path),
-        "EVENING_POUR_TLS": "1",
         "EVENING_POUR_DEBUG": "0",
         "ALLOWED_HOSTS": "shop.example",
         "SECRET_KEY": os.urandom(40).hex(),
+        **changes,
     }
     environment.pop("DJANGO_ALLOW_ASYNC_UNSAFE", None)  # for the browser tests only
-    command = [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"]
     done = subprocess.run(
-        command, cwd=settings.BASE_DIR, env=environment, capture_output=True, text=True
+        [sys.executable, "manage.py", "check", "--deploy"],
+        cwd=settings.BASE_DIR,
+        env=environment,
+        capture_output=True,
+        text=True,
     )
     assert done.returncode == 0, done.stderr
-    assert "no issues" in done.stdout
+    return set(re.findall(r"\((\w+\.[WE]\d+)\)", done.stderr))
+
+
+@pytest.mark.parametrize("tls", ["EVENING_POUR_TLS", "EVENING_POUR_OWN_TLS"])
+def test_over_tls_the_deployment_checklist_is_clean(tmp_path, tls):
+    assert _deployment_checks(tmp_path, **{tls: "1"}) == set()
+
+
+def test_on_plain_http_only_the_warnings_about_tls_itself_remain(tmp_path):
+    # https://docs.djangoproject.com/en/5.2/ref/checks/#security: no HSTS, no redirect to HTTPS,
+    # session cookie and CSRF cookie not kept to HTTPS.
+    assert _deployment_checks(tmp_path) == {f"security.W{n}" for n in ("004", "008", "012", "016")}
+
+
+@pytest.mark.django_db
+def test_every_kind_of_page_carries_the_same_guards(client, owner, owner_client, furnished):
+    sheet = owner_client.get(_url("production:pour_sheet", furnished))
+    assert sheet.headers["Content-Type"] == "application/pdf"
+    answers = [
+        sheet,
+        owner_client.get(reverse("tonight")),
+        client.get(reverse("sign_in")),
+        client.get(reverse("burn")),
+        client.get("/no/such/page/"),
+    ]
+    for answer in answers:
+        assert answer.headers["Referrer-Policy"] == "same-origin"
+        assert answer.headers["X-Content-Type-Options"] == "nosniff"
+        assert answer.headers["X-Frame-Options"] == "DENY"
+        assert answer.headers["Cross-Origin-Opener-Policy"] == "same-origin"
+        policy = answer.headers["Content-Security-Policy"]
+        assert "frame-ancestors 'none'" in policy and "default-src 'none'" in policy

@@ -1,10 +1,16 @@
 """The door: the first run with its one-time code, signing in and out, and who may work here."""
 
+import io
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+import time_machine
+from axes.models import AccessAttempt
+from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from production.models import Cup
 from shop.models import Shop, User
@@ -86,13 +92,17 @@ def test_the_demo_never_goes_into_a_shop_that_has_data():
     assert not User.objects.exists() and not Shop.objects.exists()
 
 
-def test_ten_wrong_codes_throw_the_code_away(client, code):
+def test_ten_wrong_codes_throw_the_code_away_and_the_page_says_how_to_go_on(client, code):
     for _ in range(opening_day.MOST_TRIES - 1):
-        client.get(reverse("welcome"), {"code": "guess"})
+        answer = client.get(reverse("welcome"), {"code": "guess"})
+        assert "After 10 wrong ones" in answer.content.decode()
     assert code.exists()
-    client.get(reverse("welcome"), {"code": "guess"})
+    answer = client.get(reverse("welcome"), {"code": "guess"})
+    assert answer.status_code == 429
+    assert "start it again" in answer.content.decode()
     assert not code.exists()
-    assert client.get(reverse("welcome"), {"code": CODE}).status_code == 403
+    assert client.get(reverse("welcome"), {"code": CODE}).status_code == 429
+    assert "start it again" in client.get(reverse("welcome")).content.decode()
     # A new code, as the server prints one at its next start, has its own ten tries.
     code.write_text("a new one")
     assert client.get(reverse("welcome"), {"code": "guess"}).status_code == 403
@@ -108,7 +118,7 @@ def test_asking_without_a_code_is_no_wrong_try(client, code):
 def test_an_empty_code_file_opens_nothing(client, code):
     code.write_text("")
     assert client.get(reverse("welcome"), {"code": ""}).status_code == 403
-    assert client.get(reverse("welcome"), {"code": " "}).status_code == 403
+    assert client.get(reverse("welcome"), {"code": " "}).status_code == 429
 
 
 @pytest.mark.parametrize(
@@ -145,12 +155,15 @@ def test_a_second_opening_is_refused_and_leaves_no_account():
 
 
 @pytest.fixture
-def marlow(shop):
+def marlow(shop, settings):
+    # The real hash is slow on purpose, and these tests guess a lot.
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     return User.objects.create_user("marlow", password=PASSWORD, role=User.Role.OWNER)
 
 
-def _sign_in(client, password=PASSWORD, **more):
-    return client.post(reverse("sign_in"), {"username": "marlow", "password": password, **more})
+def _sign_in(client, password=PASSWORD, *, username="marlow", next="", **environ):
+    typed = {"username": username, "password": password, "next": next}
+    return client.post(reverse("sign_in"), typed, **environ)
 
 
 def test_signing_in_leads_back_to_the_page_one_wanted(client, marlow):
@@ -171,12 +184,77 @@ def test_a_wrong_password_is_said(client, marlow):
     assert b"error-summary" in answer.content
 
 
-def test_guessing_passwords_is_stopped(client, marlow, settings):
+def test_guessing_passwords_is_stopped_and_the_page_says_for_how_long(client, marlow, settings):
+    with time_machine.travel("2026-03-02T20:00:00Z", tick=False) as clock:
+        for _ in range(settings.AXES_FAILURE_LIMIT):
+            answer = _sign_in(client, "wrong")
+        assert answer.status_code == 429
+        assert answer.headers["Retry-After"] == "900"
+        clock.shift(timedelta(minutes=5))
+        answer = _sign_in(client)
+        assert answer.status_code == 429
+        assert "Try again in 10 minutes." in answer.content.decode()
+        # Trying on does not make the wait longer.
+        clock.shift(timedelta(minutes=10, seconds=1))
+        assert _sign_in(client).status_code == 302
+
+
+def test_one_persons_slips_lock_nobody_else_at_the_same_address(client, marlow, settings):
+    User.objects.create_user("tobin", password=PASSWORD)
     for _ in range(settings.AXES_FAILURE_LIMIT):
-        answer = _sign_in(client, "wrong")
-    assert answer.status_code == 429
-    assert b"Too many tries" in answer.content
+        _sign_in(client, "wrong")
+    assert _sign_in(client, username="tobin").status_code == 302
+    # Nor does tobin's success make anybody forget the tries for marlow.
+    assert _sign_in(Client()).status_code == 429
+
+
+def test_the_right_password_wipes_out_the_slips(client, marlow, settings):
+    for _ in range(settings.AXES_FAILURE_LIMIT - 1):
+        _sign_in(client, "wrong")
+    _sign_in(client)
+    assert _sign_in(Client(), "wrong").status_code == 422
+
+
+def test_guessing_one_name_from_many_addresses_is_stopped(client, marlow, settings):
+    # 203.0.113.0/24 is set aside for documentation (RFC 5737).
+    most = settings.AXES_FAILURE_LIMIT * 5
+    addresses = [f"203.0.113.{number}" for number in range(most)]
+    with time_machine.travel("2026-03-02T20:00:00Z", tick=False) as clock:
+        _note_tries("marlow", addresses[1:])
+        assert _sign_in(client, "wrong", REMOTE_ADDR=addresses[0]).status_code == 429
+        assert _sign_in(client, REMOTE_ADDR="203.0.113.200").status_code == 429
+        clock.shift(timedelta(minutes=15, seconds=1))
+        assert _sign_in(client, REMOTE_ADDR="203.0.113.200").status_code == 302
+
+
+def test_guessing_many_names_from_one_address_is_stopped_for_a_while(client, marlow, settings):
+    most = settings.AXES_FAILURE_LIMIT * 5
+    with time_machine.travel("2026-03-02T20:00:00Z", tick=False) as clock:
+        for number in range(most):
+            _note_tries(f"name {number}", ["203.0.113.7"])
+        assert _sign_in(client, REMOTE_ADDR="203.0.113.7").status_code == 429
+        assert _sign_in(Client(), REMOTE_ADDR="203.0.113.8").status_code == 302
+        clock.shift(timedelta(minutes=15, seconds=1))
+        assert _sign_in(client, REMOTE_ADDR="203.0.113.7").status_code == 302
+
+
+def _note_tries(name, addresses):
+    """Wrong passwords as axes notes them, without reckoning a slow hash for each."""
+    for address in addresses:
+        AccessAttempt.objects.create(
+            username=name,
+            ip_address=address,
+            failures_since_start=1,
+            attempt_time=timezone.now(),
+        )
+
+
+def test_the_wait_can_be_ended_at_the_computer_that_runs_the_shop(client, marlow, settings):
+    _note_tries("marlow", ["127.0.0.1"])
+    AccessAttempt.objects.update(failures_since_start=settings.AXES_FAILURE_LIMIT)
     assert _sign_in(client).status_code == 429
+    call_command("axes_reset", stdout=io.StringIO())
+    assert _sign_in(client).status_code == 302
 
 
 def test_signing_out_takes_a_post(client, marlow):

@@ -14,18 +14,21 @@ import stat
 import subprocess
 import sys
 import threading
+import time
 import urllib.request
 import zipfile
 from pathlib import Path
 
 import pytest
 from django.db import connection
+from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 
+from shop import __main__ as start_up
 from shop import backups, environment
 
 ROOT = Path(environment.ROOT)
-START_UP = ["shop/__main__.py", "shop/environment.py", "manage.py"]
+START_UP = ["shop/__main__.py", "shop/environment.py", "shop/listening.py", "manage.py"]
 needs_posix = pytest.mark.skipif(os.name == "nt", reason="rights and signals of POSIX")
 
 
@@ -96,7 +99,7 @@ def test_start_up_can_be_read_by_python_3_5(name):
 
 
 def test_start_up_imports_nothing_that_must_be_installed():
-    for name in START_UP[:2]:
+    for name in START_UP[:3]:
         for node in ast.parse((ROOT / name).read_text()).body:
             if isinstance(node, ast.Import):
                 assert {alias.name for alias in node.names} <= sys.stdlib_module_names
@@ -147,6 +150,103 @@ def test_a_second_server_on_the_same_data_is_refused(checkout, tmp_path):
     with environment.locked(str(data / "serving.lock"), "free before"):
         result = run(checkout, "-m", "shop", "serve", "--data", str(data))
     assert "serves the data folder" in refusal(result)
+
+
+@needs_posix
+def test_the_data_folder_and_its_key_are_the_owners_alone_whatever_the_umask(checkout, tmp_path):
+    # The port is refused only after folder and key are made.
+    start = "import os, runpy, sys; os.umask(0); sys.argv[1:] = ['serve', '--port', '70000']; "
+    start += "runpy.run_module('shop', run_name='__main__')"
+    data = tmp_path / "deep" / "data"
+    refusal(run(checkout, "-c", start, EVENING_POUR_DATA=str(data)))
+    assert (mode(data), mode(data / "secret_key")) == (0o700, 0o600)
+
+
+@needs_posix
+def test_a_key_behind_a_link_is_refused_and_what_it_leads_to_is_left_alone(checkout, tmp_path):
+    data, theirs = tmp_path / "data", tmp_path / "theirs"
+    data.mkdir()
+    (data / "secret_key").symlink_to(theirs)
+    for content in (None, "", "known to somebody else"):
+        if content is not None:
+            theirs.write_text(content)
+        result = run(checkout, "-m", "shop", "serve", "--port", "0", "--data", str(data))
+        assert "secret_key is a link" in refusal(result)
+        assert theirs.exists() == (content is not None)
+    assert theirs.read_text() == "known to somebody else"
+
+
+@needs_posix
+def test_a_key_copied_back_open_to_all_is_closed_and_kept(tmp_path):
+    path = tmp_path / "secret_key"
+    path.write_text("from the back-up")
+    path.chmod(0o644)
+    assert start_up.make_secret(str(path), 32) == "from the back-up"
+    assert mode(path) == 0o600
+
+
+def test_a_key_that_a_power_cut_left_empty_is_made_again(tmp_path):
+    path = tmp_path / "secret_key"
+    path.touch()
+    made = start_up.make_secret(str(path), 32)
+    assert len(made) == 64 and start_up.make_secret(str(path), 32) == made
+    path.write_bytes(b"\xff\xfe")
+    with pytest.raises(environment.Trouble, match="put the one from your back-up in its place"):
+        start_up.make_secret(str(path), 32)
+
+
+@pytest.mark.parametrize("option", ["--tls-cert", "--tls-key"])
+def test_half_of_a_tls_pair_is_refused_before_anything_is_installed(checkout, option):
+    result = run(checkout, "-m", "shop", "serve", "--port", "0", option, "bench.pem")
+    assert "belong together" in refusal(result)
+    assert not (checkout / ".venv").exists()
+
+
+@pytest.mark.parametrize("windows", [True, False])
+def test_python_is_looked_for_where_this_system_keeps_it(monkeypatch, windows):
+    # Where venv puts it: https://docs.python.org/3/library/venv.html
+    monkeypatch.setattr(environment, "ON_WINDOWS", windows)
+    parts = Path(environment.venv_python()).relative_to(environment.VENV).parts
+    assert parts == (("Scripts", "python.exe") if windows else ("bin", "python"))
+
+
+def test_start_up_calls_nothing_that_only_some_systems_have():
+    # Missing on Windows: https://docs.python.org/3/library/os.html. fchmod and execv stand behind a question.
+    for name in START_UP:
+        code = (ROOT / name).read_text()
+        assert not re.search(r"os\.(fork|geteuid|getuid|chown|uname|mkfifo)\b", code), name
+
+
+@needs_posix
+def test_control_c_in_the_middle_of_the_set_up_is_mended_by_the_next_start(checkout):
+    command = [sys.executable, "manage.py", "check"]
+    process = subprocess.Popen(
+        command,
+        cwd=checkout,
+        env=clean_environment(),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    assert "Making a Python environment" in process.stdout.readline()
+    for _ in range(600):  # until .venv is there in part
+        if (checkout / ".venv" / "pyvenv.cfg").exists():
+            break
+        time.sleep(0.05)
+    os.killpg(process.pid, signal.SIGINT)  # as a terminal does
+    _, errors = process.communicate(timeout=60)
+    assert (process.returncode, errors) == (130, "\nStopped.\n")
+    assert not (checkout / ".venv" / "installed.json").exists()
+
+    done = run(
+        checkout,
+        "-c",
+        "from shop import environment; environment.prepare_venv(environment.RUNTIME)",
+    )
+    assert done.returncode == 0, done.stderr
+    assert "Making a Python environment" in done.stdout
+    assert (checkout / ".venv" / "installed.json").exists()
 
 
 def test_two_starts_do_not_install_at_once(checkout):
@@ -316,6 +416,35 @@ def test_an_update_of_the_database_begins_with_a_back_up_of_all_that_was_written
     assert manage(tmp_path, count) == "0"
 
 
+def test_a_database_address_that_cannot_be_read_is_refused(tmp_path):
+    for address in ("nonsense", "postgres://bench.invalid:port/shop"):
+        result = run(
+            ROOT,
+            *("-m", "shop", "serve", "--port", "0", "--data", str(tmp_path)),
+            DATABASE_URL=address,
+        )
+        assert "see to DATABASE_URL" in refusal(result)
+
+
+def test_an_update_that_fails_half_way_names_the_back_up_and_loses_none(tmp_path):
+    # A table of that name stands in the way of a migration in the middle of the row.
+    with contextlib.closing(sqlite3.connect(tmp_path / "db.sqlite3")) as old:
+        old.execute("CREATE TABLE django_session (jar)")
+    (tmp_path / "backups").mkdir()
+    older = [tmp_path / "backups" / f"db-20260101-0000{second:02}.sqlite3" for second in range(12)]
+    for path in older:
+        path.touch()
+    result = run(ROOT, "-m", "shop", "serve", "--port", "0", "--data", str(tmp_path))
+    line = refusal(result)
+    assert "failed half-way" in line and "django_session" in line
+    copy = Path(re.search(r"to go back, put (\S+) in the place of db\.sqlite3", line)[1])
+    with contextlib.closing(sqlite3.connect(copy)) as before:
+        tables = before.execute("SELECT name FROM sqlite_master").fetchall()
+    assert tables == [("django_session",)]
+    assert set(older) < set((tmp_path / "backups").iterdir())
+    assert "Traceback" in (tmp_path / "failed_update.txt").read_text()
+
+
 def test_without_a_back_up_the_database_is_not_changed(tmp_path):
     (tmp_path / "backups").write_text("a file where a folder should be")
     with contextlib.closing(sqlite3.connect(tmp_path / "db.sqlite3")) as old:
@@ -342,6 +471,34 @@ def test_a_database_newer_than_the_code_is_refused(tmp_path):
     assert not (tmp_path / "backups").exists()
     with contextlib.closing(sqlite3.connect(tmp_path / "db.sqlite3")) as left:
         assert left.execute("SELECT count(*) FROM sqlite_master").fetchone() == (1,)
+
+
+def judge(extra=(), squashed=()):
+    """Let the start-up judge a database that also remembers these migrations, in this order."""
+    recorder = MigrationRecorder(connection)
+    for app, name in extra:
+        recorder.record_applied(app, name)
+    for app, name in squashed:
+        recorder.record_unapplied(app, name)
+        recorder.record_applied(app, name)
+    backups.refuse_newer(MigrationLoader(connection), "backups")
+
+
+def test_what_a_retired_app_left_behind_is_no_newer_database(db):
+    judge(extra=[("kiln", "0001_initial"), ("kiln", "0002_gauge")])
+
+
+def test_migrations_squashed_away_are_no_newer_database(db):
+    # Their parts were applied before the squashed one was; it is the one the code still knows.
+    judge(
+        extra=[("shop", "0001_first_try"), ("shop", "0002_second_try")],
+        squashed=[("shop", "0001_initial")],
+    )
+
+
+def test_a_migration_after_all_that_the_code_knows_is_a_newer_database(db):
+    with pytest.raises(environment.Trouble, match=r"shop\.0999_gauge is unknown here"):
+        judge(extra=[("shop", "0999_gauge")])
 
 
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="about PostgreSQL")

@@ -60,3 +60,31 @@ def test_a_round_on_a_phone_from_the_list_to_the_posting(page, rack, axe, proble
     assert found == []
     # A form that is not understood answers 422, which the browser notes.
     assert [one for one in problems if "422" not in one] == []
+
+
+def test_an_empty_bottle_on_a_phone_from_the_button_to_what_it_tells(page, rack, axe, problems):
+    lot = Lot.objects.order_by("pk").first()
+    found = []
+
+    def look() -> None:
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360
+        page.emulate_media(color_scheme="light")
+        found.extend(axe())
+        page.emulate_media(color_scheme="dark")
+        found.extend(axe("color-contrast"))
+
+    page.goto(rack)
+    page.get_by_role("link", name="Another place").click()
+    look()
+    page.goto(rack.split("/shelf/")[0] + reverse("inventory:lot", args=[lot.pk]))
+    look()
+    page.get_by_role("link", name="Throw away").click()
+    look()
+    page.go_back()
+    page.get_by_role("link", name="It is empty").click()
+    look()
+    page.get_by_role("button", name="Yes, it is empty").click()
+    page.get_by_text("None of it was logged in drops.").wait_for()
+    look()
+    assert found == []
+    assert problems == []

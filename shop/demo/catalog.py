@@ -5,6 +5,14 @@ from production import gtin
 #: (number, empty weight in g, least mL, largest mL).
 CUPS = [(1, "118.4", 30, 250), (2, "117.9", 30, 250), (3, "164.2", 50, 420), (4, "165", 50, 420)]
 
+#: (name, barrels, mL each, mL that stay behind in each, bores in mm where they differ, notes).
+INJECTORS = [
+    ("Porch single", 1, "120", "4", (), "Oil the seal before every evening."),
+    ("Porch twin", 2, "90", "3.5", ("32", "26"), "The wide barrel takes the back."),
+]
+#: Cold volume of 100 mL read hot, as measured in the story; the pocket scale's step in g.
+HOT_FACTOR, SCALE_STEP_G = "0.905", "0.01"
+
 #: (name, length in mm, flat).
 BAITS = [
     ("Reed Eel", "101.6", False),
@@ -14,13 +22,28 @@ BAITS = [
     ("Creek Wisp", "63.5", False),
 ]
 
-#: (name, one shot in mL, minutes per cycle, [(bait, cavities, mL each)]).
+#: (name, one shot in mL, minutes per cycle, [(bait, cavities, mL each)], what lies in each, notes).
 MOLDS = [
-    ("Reed Eel eight", "54", "7", [("Reed Eel", 8, "5.2")]),
-    ("Reed Eel four", "28", "6", [("Reed Eel", 4, "5.2")]),
-    ("Slip Minnow six", "38", "6", [("Slip Minnow", 6, "4.6")]),
-    ("Stump Craw four", "46", "8", [("Stump Craw", 4, "8.4")]),
-    ("Grub and Wisp", "30", "5", [("Pond Grub", 4, "2.2"), ("Creek Wisp", 4, "3")]),
+    ("Reed Eel eight", "54", "7", [("Reed Eel", 8, "5.2")], "", ""),
+    ("Reed Eel four", "28", "6", [("Reed Eel", 4, "5.2")], "", ""),
+    ("Slip Minnow six", "38", "6", [("Slip Minnow", 6, "4.6")], "", ""),
+    (
+        "Stump Craw four",
+        "46",
+        "8",
+        [("Stump Craw", 4, "8.4")],
+        "",
+        "Warm it first: the claws fill late.",
+    ),
+    ("Grub and Wisp", "30", "5", [("Pond Grub", 4, "2.2"), ("Creek Wisp", 4, "3")], "", ""),
+    (
+        "Stump Craw rigged two",
+        "25",
+        "9",
+        [("Stump Craw", 2, "8.2")],
+        "Wide hook 3/0",
+        "Hook eyes toward the sprue.",
+    ),
 ]
 
 MEDIUM, SOFT = "Stillpool medium", "Stillpool soft"

@@ -6,9 +6,9 @@ from decimal import Decimal
 from inventory import units
 from inventory.models import Item, Pack, Place
 from inventory.services import catalog as shelf_catalog
-from inventory.services import receiving, suppliers
+from inventory.services import named_measures, receiving, suppliers
 from production.models import Bait, Pattern, RecipeVersion
-from production.services import molds, products, recipes
+from production.services import gear, molds, products, recipes
 from shop.demo import catalog, orders, shelf
 from shop.models import Customer
 
@@ -39,9 +39,13 @@ def stock_shelf() -> None:
                 quantity=item.to_stock(Decimal(sold.amount), sold.unit),
                 price_minor=sold.price,
             )
+    for name, measure, holds in shelf.MEASURES:
+        named_measures.add(
+            item=Item.objects.get(name=name), name=measure, quantity=units.to_micro(holds)
+        )
 
 
-_FIGURES = ("density_g_per_ml", "ml_per_drop", "g_per_tsp", "flake_size_in")
+_FIGURES = ("density_g_per_ml", "ml_per_drop", "g_per_tsp", "flake_size_in", "heat_limit_c")
 
 
 def opening_arrivals(on: date) -> list[receiving.Arrival]:
@@ -96,7 +100,23 @@ def _arrival(
 
 
 def set_up_bench(written_at: datetime) -> None:
-    """Cups, baits, molds, recipes with their solid patterns, laminates and products."""
+    """Scale, cups, injectors, baits, molds, recipes with their solid patterns, laminates, products."""
+    gear.save_bench(
+        hot_factor=Decimal(catalog.HOT_FACTOR),
+        measured_on=written_at.date(),
+        scale_step_g=Decimal(catalog.SCALE_STEP_G),
+    )
+    for name, count, holds, residue, bores, notes in catalog.INJECTORS:
+        first, second = (Decimal(bore) for bore in bores) if bores else (None, None)
+        gear.save_injector(
+            name=name,
+            barrels=count,
+            barrel_ml=Decimal(holds),
+            residue_ml=Decimal(residue),
+            first_bore_mm=first,
+            second_bore_mm=second,
+            notes=notes,
+        )
     for number, tare, least, most in catalog.CUPS:
         molds.save_cup(
             number=number, tare_g=Decimal(tare), least_ml=Decimal(least), most_ml=Decimal(most)
@@ -105,15 +125,17 @@ def set_up_bench(written_at: datetime) -> None:
         name: molds.save_bait(name=name, length_mm=Decimal(length), flat=flat)
         for name, length, flat in catalog.BAITS
     }
-    for name, shot, minutes, cavities in catalog.MOLDS:
+    for name, shot, minutes, cavities, part, notes in catalog.MOLDS:
+        inlay = molds.Inlay(Item.objects.get(name=part)) if part else None
         molds.save_mold(
             name=name,
             shot_ml=Decimal(shot),
             minutes_per_cycle=Decimal(minutes),
             cavities=[
-                molds.CavitySpec(baits[bait], count, Decimal(each))
+                molds.CavitySpec(baits[bait], count, Decimal(each), inlay)
                 for bait, count, each in cavities
             ],
+            notes=notes,
         )
     for name, grade, (amount, unit), doses, notes in catalog.RECIPES:
         recipes.create(

@@ -55,8 +55,11 @@ def _plastisol(name: str, density: str, hardness: str, opening: tuple[str, ...],
     facts = {
         "density_g_per_ml": density,
         "hardness": hardness,
-        "heat_limit_c": 185,
+        "hardness_scale": "shore 00",
+        "heat_limit_c": "182",
         "melt_limit": 5,
+        "shelf_life_days": 540,
+        "hazards": "Scorched, it gives off acid gas that hurts eyes and lungs. Hot, it burns deeply.",
         "notes": "Heat limit and hardness: from the supplier's data sheet.",
     }
     return Stocked("plastisol", name, "mL", packs, opening, minimum, 3 * minimum, "Floor", facts)
@@ -67,17 +70,29 @@ def _colorant(name: str, color: str, sort: str, opening: str, price: int = 1090)
         Sold(TALLOW, "2 fl oz bottle", "2", "fl oz", price),
         Sold(TALLOW, "4 fl oz bottle", "4", "fl oz", price * 2 - 290),
     )
-    facts = {"color": color, "color_kind": sort, "ml_per_drop": "0.05"}
+    facts = {
+        "color": color,
+        "color_kind": sort,
+        "ml_per_drop": "0.05",
+        "heat_limit_c": "204",
+        "shelf_life_days": 900,
+        "hazards": "Stains skin. Wash off with soap and water.",
+    }
     return Stocked("colorant", name, "mL", packs, (opening,), 12, 60, "Color rack", facts)
 
 
-def _flake(name: str, color: str, size: str, spoon: str, opening: str):
+def _flake(
+    name: str, color: str, size: str, spoon: str, opening: str, shape: str = "hexagon", **more: str
+):
     packs = (Sold(TALLOW, "1 oz jar", "1", "oz", 640),)
     facts = {
         "color": color,
         "flake_size_in": size,
+        "flake_shape": shape,
         "g_per_tsp": spoon,
         "density_g_per_ml": "1.37",
+        "heat_limit_c": "190.6",
+        **more,
     }
     return Stocked("flake", name, "g", packs, (opening,), 6, 28, "Color rack", facts)
 
@@ -87,8 +102,8 @@ def _counted(kind: str, name: str, sold: Sold, opening: str, minimum: int, place
 
 
 ITEMS = [
-    _plastisol("Stillpool medium", "1.03", "34 Shore 00", ("0.3", "0.45"), 2000),
-    _plastisol("Stillpool soft", "1.01", "22 Shore 00", ("0.4",), 900),
+    _plastisol("Stillpool medium", "1.03", "34", ("0.3", "0.45"), 2000),
+    _plastisol("Stillpool soft", "1.01", "22", ("0.4",), 900),
     _colorant("Reed green", "#5d8a2a", "dye", "0.85"),
     _colorant("Soot black", "#1c1b1a", "pigment", "0.55"),
     _colorant("Amber lamp", "#d08a1e", "dye", "0.7"),
@@ -100,7 +115,15 @@ ITEMS = [
     _flake("Ember flake", "#c8502a", "0.025", "3.3", "0.6"),
     _flake("Glint flake", "#c9ced2", "0.015", "3.6", "0.7"),
     _flake("Violet spark", "#6a3a9a", "0.035", "3.1", "0.07"),
-    _flake("Copper leaf", "#b0682f", "0.062", "2.8", "0.9"),
+    _flake(
+        "Copper leaf",
+        "#b0682f",
+        "0.062",
+        "2.8",
+        "0.9",
+        "irregular",
+        hazards="Metallic dust can catch fire. Keep it from flame and sparks.",
+    ),
     Stocked(
         "additive",
         "Fine salt",
@@ -109,7 +132,11 @@ ITEMS = [
         ("0.7",),
         200,
         900,
-        facts={"density_g_per_ml": "2.165", "g_per_tsp": "6"},
+        facts={
+            "density_g_per_ml": "2.165",
+            "g_per_tsp": "6",
+            "hazards": "Damp, it throws hot plastic. Keep it closed and dry.",
+        },
     ),
     Stocked(
         "additive",
@@ -119,7 +146,12 @@ ITEMS = [
         ("0.75",),
         60,
         240,
-        facts={"ml_per_drop": "0.045", "density_g_per_ml": "0.96"},
+        facts={
+            "ml_per_drop": "0.045",
+            "density_g_per_ml": "0.96",
+            "shelf_life_days": 365,
+            "hazards": "May irritate skin. Slippery when spilled.",
+        },
     ),
     Stocked(
         "additive",
@@ -148,6 +180,14 @@ ITEMS = [
     _counted(
         "wear part", "Respirator cartridge pair", Sold(HERON, "one pair", "1", "each", 1990), "2", 1
     ),
+]
+
+#: (item, name, what one holds in its stock unit).
+MEASURES = [
+    ("Pepper flake", "pinch", "0.2"),
+    ("Pepper flake", "scoop", "1.6"),
+    ("Fine salt", "scoop", "14"),
+    ("Boathouse scent oil", "squirt", "0.8"),
 ]
 
 #: Days that plastisol on the opening shelf still kept.

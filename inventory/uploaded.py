@@ -54,15 +54,15 @@ def refuse_large(size: int, kind: str = "picture") -> None:
     """Raise FileRefused when a file of so many bytes is too large for its kind."""
     if size <= MOST_BYTES[kind]:
         return
-    mend = "Scan it at fewer dots to the inch" if kind == "pdf" else "Take it at a smaller size"
     raise FileRefused(
         f"The file is {_megabytes(size)}: a picture may have {_megabytes(MOST_BYTES['picture'])}, "
-        f"a PDF {_megabytes(MOST_BYTES['pdf'])}. {mend} and choose it again."
+        f"a PDF {_megabytes(MOST_BYTES['pdf'])}. Save it smaller and choose it again."
     )
 
 
 def _megabytes(size: int) -> str:
-    return f"{size / 1_000_000:.3g} MB"
+    """Rounded up, so that a file a byte too large doesn't seem to be just right."""
+    return f"{-(-size // 100_000) / 10:g} MB"
 
 
 def redraw(file: BinaryIO) -> bytes:

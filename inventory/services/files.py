@@ -118,8 +118,7 @@ def _write(path: Path, chunks: Iterable[bytes]) -> tuple[int, str]:
     unfinished = path.with_suffix(".part")
     digest, size = hashlib.sha256(), 0
     try:
-        descriptor = os.open(unfinished, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with open(descriptor, "wb") as out:
+        with open(unfinished, "xb", opener=_private) as out:
             for chunk in chunks:
                 digest.update(chunk)
                 size += out.write(chunk)
@@ -131,6 +130,10 @@ def _write(path: Path, chunks: Iterable[bytes]) -> tuple[int, str]:
         raise
     _sync_folder(path.parent)
     return size, digest.hexdigest()
+
+
+def _private(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)
 
 
 def _sync_folder(folder: Path) -> None:

@@ -254,7 +254,7 @@ def test_a_picture_that_unpacks_to_gigabytes_is_refused_before_it_is_decoded(
 @pytest.mark.parametrize(("head", "size"), [(PDF, 10_000_001), (picture(), 15_000_001)])
 def test_a_file_of_more_than_its_kind_may_have_is_refused(owner_client, item, folder, head, size):
     said = refused(owner_client, item, folder, head + bytes(size - len(head)))
-    assert f"The file is {size / 1e6:.3g} MB: a picture may have 15 MB, a PDF 10 MB." in said
+    assert f"The file is {size // 1_000_000}.1 MB: a picture may have 15 MB, a PDF 10 MB." in said
 
 
 def test_a_pdf_of_ten_megabytes_is_kept(item):
@@ -264,7 +264,7 @@ def test_a_pdf_of_ten_megabytes_is_kept(item):
 
 def test_fifty_megabytes_are_refused_at_the_field_and_never_held(owner_client, item, folder):
     said = refused(owner_client, item, folder, picture() + bytes(50_000_000))
-    assert said.startswith("The file is 50 MB: a picture may have 15 MB, a PDF 10 MB.")
+    assert said.startswith("The file is 50.1 MB: a picture may have 15 MB, a PDF 10 MB.")
 
 
 def test_a_file_that_was_let_pass_unread_is_never_taken_for_an_empty_one():
@@ -303,7 +303,7 @@ def test_the_real_server_answers_fifty_megabytes_and_goes_on(owner, item):
         )
         link.request("POST", url, body, headers)
         answer = link.getresponse()
-        assert (answer.status, b"The file is 50 MB" in answer.read()) == (422, True)
+        assert (answer.status, b"The file is 50.1 MB" in answer.read()) == (422, True)
         link.request("GET", url, headers=headers)  # on the same connection
         answer = link.getresponse()
         assert (answer.status, b"Keep it" in answer.read()) == (200, True)

@@ -8,6 +8,7 @@ from production.views import (
     gear,
     heats,
     labels,
+    mold_volume,
     molds,
     next_color,
     pictures,
@@ -40,6 +41,7 @@ urlpatterns = [
     path("setup/molds/new/", molds.mold_new, name="mold_new"),
     path("setup/molds/<int:pk>/", molds.mold, name="mold"),
     path("setup/molds/<int:pk>/edit/", molds.mold_edit, name="mold_edit"),
+    path("setup/molds/<int:pk>/correct/", mold_volume.mold_correct, name="mold_correct"),
     path("setup/molds/<int:pk>/pictures/new/", pictures.mold_picture_new, name="mold_picture_new"),
     path(
         "setup/mold-pictures/<int:pk>/remove/",

@@ -154,6 +154,21 @@ def save_weighed_mold(
     return save_mold(shot_ml=volumes.shot_ml, cavities=known, **facts)
 
 
+@transaction.atomic
+def correct_volume(*, mold: Mold, shot_ml: Decimal) -> Mold:
+    """Sets what a shot takes (mL of cold plastic); baits and sprue grow or shrink alike.
+
+    Raises Refusal for a volume that no mold can have."""
+    mold = Mold.objects.select_for_update(of=("self",)).get(pk=mold.pk)
+    factor, mold.shot_ml = Decimal(shot_ml) / mold.shot_ml, _rounded(shot_ml)
+    keep(mold)
+    for row, cavity in enumerate(mold.cavities.all()):
+        # Rounded down, so that rounding alone never makes the baits bigger than their shot.
+        cavity.bait_ml = (cavity.bait_ml * factor).quantize(_THOUSANDTH, ROUND_FLOOR)
+        keep(cavity, row=row)
+    return mold
+
+
 def _rounded(value: Decimal, step: Decimal = _THOUSANDTH) -> Decimal:
     return Decimal(value).quantize(step, ROUND_HALF_EVEN)
 

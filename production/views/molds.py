@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory import units
-from production import queries_colors
+from production import mold_evidence, queries_colors
 from production.forms import molds as forms
 from production.forms import rows as lines
 from production.models import Bait, Cup, Mold
@@ -98,6 +98,7 @@ def mold(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(queries_colors.molds(), pk=pk)
     context = {
         "mold": found,
+        "correction": mold_evidence.proposal(found),
         "shots_per_cup": US_CUP_ML // found.shot_ml,
         "baits_per_shot": sum(cavity.count for cavity in found.cavities.all()),
         "pictures": found.pictures.select_related("file"),

@@ -69,8 +69,10 @@ def test_an_empty_bottle_on_a_phone_from_the_button_to_what_it_tells(page, rack,
     def look() -> None:
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
         page.emulate_media(color_scheme="light")
+        page.reload()
         found.extend(axe())
         page.emulate_media(color_scheme="dark")
+        page.reload()
         found.extend(axe("color-contrast"))
 
     page.goto(rack)

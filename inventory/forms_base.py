@@ -42,6 +42,17 @@ class Typed:
             text = amounts.show(units.from_micro(self.millionths), self.unit)
         return f"≈ {text}" if self.estimated else text
 
+    @property
+    def beside(self) -> str:
+        """The other system's reading, rounded, where the stock unit was typed; else ""."""
+        try:
+            typed = amounts.parse(self.said, default_unit=self.unit).unit
+        except amounts.AmountError:
+            return ""
+        if typed != self.unit:
+            return ""
+        return amounts.other_system(units.from_micro(self.millionths), self.unit)
+
 
 class NumberField(forms.CharField):
     """A number as text → Decimal; ½ and 1 1/2 are read too.
@@ -198,7 +209,8 @@ class PlainForm(forms.Form):
         super().full_clean()
         for name, value in getattr(self, "cleaned_data", {}).items():
             if isinstance(value, Typed) and name in self.fields and value.said:
-                self[name].help_text = f"Understood: {value}."
+                beside = f", ≈ {value.beside}" if value.beside else ""
+                self[name].help_text = f"Understood: {value}{beside}."
 
     def question(self, text: str, *, at: str | None = None) -> bool:
         """Whether “yes, really” was ticked. If not, the form becomes invalid and asks: `text`, at the

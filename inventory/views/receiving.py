@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from inventory import forms_base, forms_stock, listing
+from inventory import amounts, forms_base, forms_stock, listing, units
 from inventory.models import Item
 from inventory.services import receiving
 from inventory.views import paging
@@ -29,7 +29,10 @@ def receive(request: HttpRequest) -> HttpResponse:
             by=request.user,
         )
         if entry:
-            messages.success(request, f"{entry.title}: lot {entry.movements.first().lot.number}.")
+            line = entry.movements.select_related("lot").first()
+            beside = amounts.other_system(units.from_micro(line.quantity), item.stock_unit)
+            about = f" (≈ {beside})" if beside else ""
+            messages.success(request, f"{entry.title}{about}: lot {line.lot.number}.")
             if "another" in request.POST:
                 return redirect("inventory:receive")
             return redirect("inventory:item", item.pk)

@@ -73,6 +73,8 @@ def test_an_amount_shows_what_was_understood():
     form = sheet(amount="1 fl oz", number="x")
     assert form.cleaned_data["amount"].millionths == 29_573_530
     assert form["amount"].help_text == "Understood: 29.574 mL."
+    # What was typed in the stock unit is read in the other system, too: 59.147 mL are 2 fl oz.
+    assert sheet(amount="59.147", number="x")["amount"].help_text.endswith("59.147 mL, ≈ 2 fl oz.")
 
 
 def test_a_stored_amount_is_offered_in_its_stock_unit():

@@ -46,3 +46,32 @@ def test_figures_that_make_no_drop_are_refused(ml, count, why):
 def test_no_drop_is_weighed_without_a_density():
     with pytest.raises(drops.DropError, match="density"):
         drops.from_weight(Decimal(5), 50, Decimal(0))
+
+
+# A textbook of dental materia medica, page 25: drops of each in one fluid dram. The US fluid dram is
+# 231/1024 cubic inch = 3.6966911953125 mL (NIST Handbook 44, appendix C). Divided by hand.
+FLUID_DRAM_ML = Decimal("3.6966911953125")
+
+
+@pytest.mark.parametrize(
+    ("liquid", "count", "ml"),
+    [
+        ("water", 60, "0.061612"),
+        ("glycerine", 67, "0.055174"),
+        ("a heavy oil", 125, "0.029574"),
+        ("a light oil", 136, "0.027182"),
+    ],
+)
+def test_the_old_tables_drops_per_fluid_dram_come_out(liquid, count, ml):
+    assert drops.from_volume(FLUID_DRAM_ML, count) == Decimal(ml)
+
+
+def test_an_oils_drop_is_less_than_half_of_waters():
+    water, oil = (drops.from_volume(FLUID_DRAM_ML, count) for count in (60, 125))
+    assert oil * 2 < water
+
+
+def test_both_ways_of_measuring_agree_on_one_bottle():
+    # Water at 0.998 g/mL: sixty drops that fill a fluid dram weigh 3.689298 g, by hand.
+    by_weight = drops.from_weight(Decimal("3.689298"), 60, WATER)
+    assert by_weight == drops.from_volume(FLUID_DRAM_ML, 60)

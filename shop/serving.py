@@ -4,6 +4,7 @@ import socket
 import ssl
 import sys
 from collections.abc import Callable
+from traceback import format_exc
 
 from cheroot.errors import FatalSSLAlert
 from cheroot.server import HTTPConnection
@@ -77,4 +78,4 @@ def make_server(place: listening.Place, application: Callable) -> Server:
 def log_error(message: str = "", level: int = 20, traceback: bool = False) -> None:
     """Print what the server reports, but not its notice of an ordinary stop."""
     if level > 20 or traceback:
-        print(message, file=sys.stderr, flush=True)
+        print(format_exc() if traceback else message, file=sys.stderr, flush=True)

@@ -174,3 +174,13 @@ def test_a_phone_opens_the_shop_over_tls_with_one_picture(on_a_terminal, pair):
     phone.close()
     process.send_signal(signal.SIGINT)
     assert process.wait(timeout=60) == 0
+
+
+def test_what_goes_wrong_inside_the_server_is_printed_in_full_and_a_stop_is_not(capsys):
+    serving.log_error("stopped", level=20)
+    assert capsys.readouterr().err == ""
+    try:
+        raise OSError("the cup ran over")
+    except OSError:
+        serving.log_error("OSError", level=40, traceback=True)
+    assert "Traceback" in (told := capsys.readouterr().err) and "the cup ran over" in told

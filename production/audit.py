@@ -7,7 +7,7 @@ from django.db.models import Sum
 from inventory import allocation, units
 from inventory.models import Content, Lot, Movement
 from production.models import Bagging, Batch, ShotReject, ShotResult, Shots, Sorting
-from production.services.batches import leftover_item, total_volume
+from production.services.batches import grades_in, total_volume
 
 
 def findings() -> Iterator[str]:
@@ -21,7 +21,7 @@ def findings() -> Iterator[str]:
         elif contents := holds.get(batch.lot_id):
             if batch.total != total_volume(contents):
                 yield f"{batch}: its total volume does not follow from what went in."
-            if batch.lot.item != leftover_item(contents):
+            if batch.lot.item.grades != grades_in(contents):
                 yield f"{batch}: its grade does not follow from what went in."
     for shots in Shots.objects.prefetch_related("results", "batches", "entry__movements"):
         yield from _check_shots(shots)

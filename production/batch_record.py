@@ -71,6 +71,11 @@ class Record:
         return next((heat for heat in self.heats if heat.minutes is None), None)
 
     @property
+    def warmed(self) -> int:
+        """How often it was warmed, apart from its melts; a running timer is not over yet."""
+        return sum(heat.minutes is not None for heat in self.heats)
+
+    @property
     def minutes_hot(self) -> Decimal:
         return sum((heat.minutes or Decimal(0) for heat in self.heats), Decimal(0))
 
@@ -123,14 +128,14 @@ def record(batch: Batch) -> Record:
         heats=list(batch.heats.order_by("started_at", "id")),
         shots=list(shots.order_by("id")),
         became=_became(batch),
-        limits=limits(batch.lot.item),
+        limits=limits(batch.lot.item.grades),
         total_left=pour_record.total_left(batch),
     )
 
 
-def limits(poured: Item) -> Limits:
-    """What the grades of a poured item take, by their data sheets."""
-    known = [int(code) for code in poured.grades.split("+") if code.isdigit()]
+def limits(grades_of: str) -> Limits:
+    """What the grades of poured plastic ("12+15", as its item names them) take, by their data sheets."""
+    known = [int(code) for code in grades_of.split("+") if code.isdigit()]
     grades = Item.objects.filter(pk__in=known).values_list("heat_limit_c", "melt_limit")
     heats = [Decimal(heat) for heat, _melts in grades if heat]
     melts = [most for _heat, most in grades if most]

@@ -99,7 +99,7 @@ class AdditionForm(AskingForm):
             contents[pk] = contents.get(pk, 0) + quantity
         base = self.batch.lot.made + part.quantity * (part.item.kind in batches.PLASTIC)
         melts = max(self.batch.lot.melts, part.lot.melts + 1 if part.lot else 1)
-        limit = batch_record.limits(batches.leftover_item(contents)).melts
+        limit = batch_record.limits(batches.grades_in(contents)).melts
         return [
             *doubts.cup(self.batch.cup, batches.total_volume(contents)),
             *doubts.doses(self.batch.version, contents, base),

@@ -193,7 +193,7 @@ class MixForm(AskingForm):
         contents, parts = self._contents(), self.parts()
         base = sum(p.quantity for p in parts if p.item.kind in batches.PLASTIC)
         melts = 1 + max((p.lot.melts for p in parts if p.lot), default=0)
-        limit = batch_record.limits(batches.leftover_item(contents)).melts
+        limit = batch_record.limits(batches.grades_in(contents)).melts
         found = [
             *doubts.cup(self.cup, batches.total_volume(contents)),
             *doubts.doses(self.version, contents, base),

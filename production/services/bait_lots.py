@@ -26,10 +26,7 @@ class BaitLots:
         return self._made(Lot.Form.LOOSE, item) or self._open(item, Lot.Form.LOOSE)
 
     def trim(self) -> Lot:
-        grades = {}
-        for batch in self.batches:
-            grades |= {int(pk): 1 for pk in batch.lot.item.grades.split("+") if pk.isdigit()}
-        item = leftover_item(grades)
+        item = leftover_item([batch.lot.item_id for batch in self.batches])
         return self._made(Lot.Form.TRIM, item) or self._open(item, Lot.Form.TRIM)
 
     def _open(self, item: Item, form: str) -> Lot:

@@ -383,33 +383,40 @@ def base_in(lot: Lot, total: int) -> int:
 
 
 def leftover_item(contents: Iterable[int]) -> Item:
-    """The item that poured plastic made of these items is stocked as; a blend is a grade of its own.
+    """The item that poured plastic made of these items is stocked as; a blend is a grade of its own."""
+    return _poured(grades_in(contents))
+
+
+def grades_in(contents: Iterable[int]) -> str:
+    """The grades of a mix as a leftover item names them: "12", or "12+15" for a blend.
 
     Plastic without papers keeps its mark through every blend: nobody knows what is in it."""
-    found = list(Item.objects.filter(pk__in=list(contents), kind__in=PLASTIC))
+    found = Item.objects.filter(pk__in=list(contents), kind__in=PLASTIC)
     codes = {code for item in found for code in (item.grades or str(item.pk)).split("+")}
-    return _poured(codes)
+    return _joined(codes or {UNRECORDED})
 
 
 def unrecorded_item(grade: Item | None) -> Item:
     """The item of plastic whose color nobody wrote down; its base may be known."""
-    return _poured({UNRECORDED, str(grade.pk)} if grade else {UNRECORDED})
+    return _poured(_joined({UNRECORDED, str(grade.pk)} if grade else {UNRECORDED}))
 
 
-def _poured(codes: set[str]) -> Item:
-    known = [int(code) for code in codes if code.isdigit()]
-    grades = list(Item.objects.filter(pk__in=known).order_by("pk"))
-    names, marks = [grade.name for grade in grades], [str(grade.pk) for grade in grades]
-    if UNRECORDED in codes or not grades:
-        names.append("unrecorded plastic")
-        marks.append(UNRECORDED)
+def _joined(codes: set[str]) -> str:
+    known = sorted(codes - {UNRECORDED}, key=int)
+    return "+".join([*known, *(codes & {UNRECORDED})])
+
+
+def _poured(grades: str) -> Item:
+    codes = grades.split("+")
+    known = list(Item.objects.filter(pk__in=[c for c in codes if c != UNRECORDED]).order_by("pk"))
+    names = [grade.name for grade in known] + ["unrecorded plastic"] * (UNRECORDED in codes)
     item, _ = Item.objects.get_or_create(
-        grades="+".join(marks),
+        grades=grades,
         defaults={
             "kind": Item.Kind.LEFTOVER,
             "name": f"Poured {' + '.join(names)}"[:120],
             "stock_unit": "mL",
-            "density_g_per_ml": grades[0].density_g_per_ml if grades else None,
+            "density_g_per_ml": known[0].density_g_per_ml if known else None,
         },
     )
     return item

@@ -83,7 +83,7 @@ def _heat(batch: int, heat: int) -> Heat:
 
 
 def _warn(request: HttpRequest, batch: Batch, heat: Heat) -> None:
-    limit = batch_record.limits(batch.lot.item).heat_c
+    limit = batch_record.limits(batch.lot.item.grades).heat_c
     if limit and heat.peak_c and heat.peak_c >= limit:
         messages.error(
             request,
@@ -94,7 +94,7 @@ def _warn(request: HttpRequest, batch: Batch, heat: Heat) -> None:
 
 def _shown(request: HttpRequest, batch: Batch, form: HeatForm, **more) -> HttpResponse:
     context = {"pour": batch.pour, "batch": batch, "form": form, **more}
-    context["limit"] = batch_record.limits(batch.lot.item).heat_c
+    context["limit"] = batch_record.limits(batch.lot.item.grades).heat_c
     return render(
         request, "production/batch_heat.html", context, status=UNREADY if form.errors else 200
     )

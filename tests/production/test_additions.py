@@ -129,7 +129,7 @@ def test_a_bit_is_kept_as_said_and_asks_for_a_count(helper_client, live):
     line = Entry.objects.get(kind="addition").movements.get(lot=live.ember_lot)
     assert (line.quantity, line.said, line.estimated) == (0, "a bit", True)
     assert fresh(live.ember_lot).count_me
-    assert "≈ a bit" in bench_helpers.text_of(helper_client.get(url("batch", batch)))
+    assert "≈ 0 g a bit" in bench_helpers.text_of(helper_client.get(url("batch", batch)))
 
 
 def test_a_pinch_of_this_flake_is_so_much_because_its_measure_says_so(helper_client, live):

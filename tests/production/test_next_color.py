@@ -261,6 +261,13 @@ def test_plastic_without_papers_reaches_no_recipe_but_goes_into_a_free_hand_batc
     assert audited() == []
 
 
+def test_trim_of_plastic_without_papers_has_none_either(live):
+    lot = take_in(live)
+    batch = live.mix(60, moss=0, version=None, more=[batches.Part(lot.item, micro(60), lot)])
+    assert live.shoot(batch).trim_lot.item == batch.lot.item
+    assert audited() == []
+
+
 def test_unknown_color_limits_every_recipe(helper_client, live, dark):
     lot = take_in(live, grade=live.base)
     assert lot.item.name == "Poured Soft base + unrecorded plastic"

@@ -7,89 +7,198 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('inventory', '0002_initial'),
+        ("inventory", "0002_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='entry',
-            name='amends',
-            field=models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='amended_by', to='inventory.entry'),
+            model_name="entry",
+            name="amends",
+            field=models.OneToOneField(
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="amended_by",
+                to="inventory.entry",
+            ),
         ),
         migrations.AddField(
-            model_name='item',
-            name='flake_shape',
-            field=models.CharField(blank=True, choices=[('hexagon', 'hexagon'), ('square', 'square'), ('strip', 'strip'), ('irregular', 'irregular')], max_length=12),
+            model_name="item",
+            name="flake_shape",
+            field=models.CharField(
+                blank=True,
+                choices=[
+                    ("hexagon", "hexagon"),
+                    ("square", "square"),
+                    ("strip", "strip"),
+                    ("irregular", "irregular"),
+                ],
+                max_length=12,
+            ),
         ),
         migrations.AddField(
-            model_name='item',
-            name='hardness_scale',
-            field=models.CharField(blank=True, choices=[('shore 00', 'Shore 00'), ('shore A', 'Shore A'), ('own', "the maker's own words")], max_length=10),
+            model_name="item",
+            name="hardness_scale",
+            field=models.CharField(
+                blank=True,
+                choices=[
+                    ("shore 00", "Shore 00"),
+                    ("shore A", "Shore A"),
+                    ("own", "the maker's own words"),
+                ],
+                max_length=10,
+            ),
         ),
         migrations.AddField(
-            model_name='item',
-            name='hazards',
-            field=models.TextField(blank=True, help_text='In the words of its safety data sheet.'),
+            model_name="item",
+            name="hazards",
+            field=models.TextField(blank=True, help_text="In the words of its safety data sheet."),
         ),
         migrations.AddField(
-            model_name='item',
-            name='shelf_life_days',
-            field=models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='shelf life (days)'),
+            model_name="item",
+            name="shelf_life_days",
+            field=models.PositiveSmallIntegerField(
+                blank=True, null=True, verbose_name="shelf life (days)"
+            ),
         ),
         migrations.AddField(
-            model_name='movement',
-            name='revalues',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='revaluations', to='inventory.movement'),
+            model_name="movement",
+            name="revalues",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="revaluations",
+                to="inventory.movement",
+            ),
         ),
         migrations.AlterField(
-            model_name='entry',
-            name='kind',
-            field=models.CharField(choices=[('opening', 'opening shelf'), ('receipt', 'receipt'), ('batch', 'batch'), ('shots', 'shots'), ('bagging', 'bagging'), ('shipment', 'shipment'), ('count', 'count'), ('waste', 'waste'), ('reversal', 'reversal'), ('thinning', 'thinning'), ('addition', 'addition'), ('sorting', 'sorting'), ('revaluation', 'revaluation')], max_length=12),
+            model_name="entry",
+            name="kind",
+            field=models.CharField(
+                choices=[
+                    ("opening", "opening shelf"),
+                    ("receipt", "receipt"),
+                    ("batch", "batch"),
+                    ("shots", "shots"),
+                    ("bagging", "bagging"),
+                    ("shipment", "shipment"),
+                    ("count", "count"),
+                    ("waste", "waste"),
+                    ("reversal", "reversal"),
+                    ("thinning", "thinning"),
+                    ("addition", "addition"),
+                    ("sorting", "sorting"),
+                    ("revaluation", "revaluation"),
+                ],
+                max_length=12,
+            ),
         ),
         migrations.AlterField(
-            model_name='item',
-            name='hardness',
-            field=models.CharField(blank=True, help_text='The number or word on the data sheet.', max_length=40),
+            model_name="item",
+            name="hardness",
+            field=models.CharField(
+                blank=True, help_text="The number or word on the data sheet.", max_length=40
+            ),
         ),
         migrations.CreateModel(
-            name='StoredFile',
+            name="StoredFile",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('stored_as', models.CharField(max_length=80, unique=True)),
-                ('name', models.CharField(max_length=120)),
-                ('content_type', models.CharField(max_length=40)),
-                ('size', models.PositiveBigIntegerField()),
-                ('sha256', models.CharField(max_length=64)),
-                ('added_at', models.DateTimeField(auto_now_add=True)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("stored_as", models.CharField(max_length=80, unique=True)),
+                ("name", models.CharField(max_length=120)),
+                ("content_type", models.CharField(max_length=40)),
+                ("size", models.PositiveBigIntegerField()),
+                ("sha256", models.CharField(max_length=64)),
+                ("added_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='ItemFile',
+            name="ItemFile",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('data sheet', 'safety data sheet'), ('picture', 'picture')], max_length=12)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='files', to='inventory.item')),
-                ('file', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='item_file', to='inventory.storedfile')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("data sheet", "safety data sheet"), ("picture", "picture")],
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="files",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "file",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="item_file",
+                        to="inventory.storedfile",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['kind', '-id'],
+                "ordering": ["kind", "-id"],
             },
         ),
         migrations.CreateModel(
-            name='NamedMeasure',
+            name="NamedMeasure",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=30)),
-                ('quantity', models.BigIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='measures', to='inventory.item')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=30)),
+                (
+                    "quantity",
+                    models.BigIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="measures",
+                        to="inventory.item",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['name'],
-                'constraints': [models.UniqueConstraint(fields=('item', 'name'), name='measure_named_once_per_item'), models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='measure_holds_something')],
+                "ordering": ["name"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("item", "name"), name="measure_named_once_per_item"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("quantity__gt", 0)), name="measure_holds_something"
+                    ),
+                ],
             },
         ),
     ]

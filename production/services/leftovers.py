@@ -42,30 +42,59 @@ def settle(
     the cup, sets it aside as a puck or throws it away with a reason: one transaction.
 
     However late it gets, its entries keep the date on which the batch's evening began."""
-    entry = count_left(
+    return put_away(
         key,
         batch=batch,
         measured=measured,
-        pour=batch.pour,
-        more=", set aside as a puck" * (then == PUCK),
+        then=then,
+        reason=reason,
         look_at=look_at,
-        note=reason if then != THROW else "",
         happened_at=happened_at,
         by=by,
     )
-    if then == THROW and measured:
-        amount = quantity_text(measured, batch.lot.item.stock_unit)
-        thrown = ledger.Event(
+
+
+def put_away(
+    key: Key,
+    *,
+    batch: Batch,
+    measured: int | None,
+    then: str,
+    reason: str = "",
+    look_at: str = "",
+    happened_at: datetime | None = None,
+    by,
+) -> Entry | None:
+    """What `settle` does, inside another posting's transaction. `measured` None goes by the books:
+    nothing is counted then, and what is kept or set aside has no entry."""
+    entry = None
+    if measured is not None:
+        entry = count_left(
+            key,
+            batch=batch,
+            measured=measured,
+            pour=batch.pour,
+            more=", set aside as a puck" * (then == PUCK),
+            look_at=look_at,
+            note=reason if then != THROW else "",
+            happened_at=happened_at,
+            by=by,
+        )
+    thrown = batch.lot.on_hand if measured is None else measured
+    if then == THROW and thrown:
+        amount = quantity_text(thrown, batch.lot.item.stock_unit)
+        event = ledger.Event(
             kind=Entry.Kind.WASTE,
             title=f"Thrown away: {amount} of base of {batch}",
-            happened_at=entry.happened_at,
+            happened_at=entry.happened_at if entry else happened_at,
             business_date=batch.pour.business_date,
             note=reason,
             reference=f"pour:{batch.pour_id}",
-            draws=[ledger.Draw(batch.lot, measured)],
-            wasted=measured,
+            look_at="" if entry else look_at,
+            draws=[ledger.Draw(batch.lot, thrown)],
+            wasted=thrown,
         )
-        entry = ledger.post(key, thrown, by=by)
+        entry = ledger.post(key, event, by=by)
     form = Lot.Form.PUCK if then == PUCK else Lot.Form.LIQUID
     Lot.objects.filter(pk=batch.lot_id).update(form=form)
     Batch.objects.filter(pk=batch.pk).update(settled=then)

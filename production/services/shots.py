@@ -64,6 +64,42 @@ def shoot(
     Each batch gives its layer's share of the shot volume, in mL of base; `shares` (millionths, one for
     each layer) go before the pattern's. Sprues and rejects become trim unless thrown away. Never refused
     for lack of plastic or parts (rule 3)."""
+    return fill(
+        key,
+        pour=pour,
+        mold=mold,
+        pattern=pattern,
+        batches=batches,
+        count=count,
+        results=results,
+        shares=shares,
+        injector=injector,
+        keep_trim=keep_trim,
+        look_at=look_at,
+        note=note,
+        happened_at=happened_at,
+        by=by,
+    )
+
+
+def fill(
+    key: Key,
+    *,
+    pour: Pour,
+    mold: Mold,
+    pattern: Pattern,
+    batches: Sequence[Batch],
+    count: int,
+    results: Sequence[Result],
+    shares: Sequence[int] = (),
+    injector: Injector | None = None,
+    keep_trim: bool = True,
+    look_at: str = "",
+    note: str = "",
+    happened_at: datetime | None = None,
+    by,
+) -> Entry:
+    """What `shoot` does, inside another posting's transaction."""
     layers = list(pattern.layers.all())
     if len(layers) != len(batches):
         raise LedgerError(f"{pattern} has {len(layers)} layers: choose a batch for each.")

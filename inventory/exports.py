@@ -1,9 +1,10 @@
 """The shelf's tables as sheets: each row is read as it is written, never all of them at once."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Model, Prefetch, QuerySet
 
 from inventory import shelf_sheet as columns
 from inventory import units
@@ -11,6 +12,13 @@ from inventory.exchange.writing import Sheet, Value
 from inventory.models import Entry, Item, Lot, Movement, Pack, Place, Supplier
 
 CHUNK = 500
+
+
+@dataclass(frozen=True)
+class TableSheet(Sheet):
+    """A sheet of one table."""
+
+    model: type[Model] | None = None
 
 
 def quantity(millionths: int | None) -> Decimal | None:
@@ -23,7 +31,7 @@ def money(minor: int | None) -> Decimal | None:
     return None if minor is None else Decimal(minor).scaleb(-2)
 
 
-def sheet(name: str, head: str, rows: QuerySet, *values) -> Sheet:
+def sheet(name: str, head: str, rows: QuerySet, *values) -> TableSheet:
     """A sheet of one table. `head`: names, parted by commas; `values`: for each an attribute path
     ("item__name") or a function of the row."""
     names = [each.strip() for each in head.split(",")]
@@ -34,7 +42,7 @@ def sheet(name: str, head: str, rows: QuerySet, *values) -> Sheet:
         for row in rows.iterator(chunk_size=CHUNK):
             yield [_value(row, each) for each in values]
 
-    return Sheet(name, names, lines)
+    return TableSheet(name, names, lines, rows.model)
 
 
 def _value(row, value) -> Value:

@@ -1,6 +1,6 @@
 from django.urls import include, path
 
-from shop.views import books, customers, door, home, orders, setup
+from shop.views import books, customers, door, export, home, orders, setup
 
 urlpatterns = [
     path("", home.tonight, name="tonight"),
@@ -21,6 +21,9 @@ urlpatterns = [
     path("orders/<int:pk>/cancel/", orders.order_cancel, name="order_cancel"),
     path("books/", books.books, name="books"),
     path("setup/", setup.setup, name="setup"),
+    path("setup/take-away/", export.take_away, name="take_away"),
+    path("setup/take-away/everything.xlsx", export.workbook, name="take_away_xlsx"),
+    path("setup/take-away/everything.zip", export.archive, name="take_away_zip"),
     path("setup/shop/", setup.shop_edit, name="shop_edit"),
     path("setup/people/new/", setup.person_new, name="person_new"),
     path("setup/people/<int:pk>/", setup.person_edit, name="person_edit"),

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from itertools import chain, count, islice
 from typing import BinaryIO
 
 from inventory.exchange import guard
@@ -19,6 +20,8 @@ from inventory.exchange import guard
 _NO_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 #: An XLSX cell holds no more (ECMA-376, limits of common spreadsheets).
 LONGEST = 32_767
+#: Rows of an XLSX sheet (ECMA-376), the first of them the names; what is over goes to a further sheet.
+MOST_ROWS = 1_048_576
 #: A spreadsheet's number is a double: more digits than this are kept as text.
 DIGITS = 15
 
@@ -84,25 +87,33 @@ def write_zip(sheets: Iterable[Sheet], out: BinaryIO) -> None:
 def write_xlsx(sheets: Iterable[Sheet], out: BinaryIO) -> None:
     """A workbook with a sheet for each, the first line frozen."""
     from openpyxl import Workbook
-    from openpyxl.cell import WriteOnlyCell
 
     book = Workbook(write_only=True)
     for sheet in sheets:
-        page = book.create_sheet(sheet.name[:31])
-        page.freeze_panes = "A2"
-
-        def cell(value: Value, page=page):
-            said = spoken(value)
-            if isinstance(said, str) or _too_long(said):
-                made = WriteOnlyCell(page, value=str(said))
-                made.data_type = "s"
-                return made
-            return said
-
-        page.append([cell(name) for name in sheet.head])
-        for row in sheet.rows():
-            page.append([cell(value) if value is not None else None for value in row])
+        rows = iter(sheet.rows())
+        for part in count(1):
+            page = book.create_sheet(f"{sheet.name[:26]}{f' {part}' if part > 1 else ''}")
+            page.freeze_panes = "A2"
+            page.append([_xlsx_cell(name, page) for name in sheet.head])
+            for row in islice(rows, MOST_ROWS - 1):
+                page.append([_xlsx_cell(value, page) for value in row])
+            if (over := next(rows, None)) is None:
+                break
+            rows = chain([over], rows)
     book.save(out)
+
+
+def _xlsx_cell(value: Value, page):
+    from openpyxl.cell import WriteOnlyCell
+
+    if value is None:
+        return None
+    said = spoken(value)
+    if isinstance(said, str) or _too_long(said):
+        cell = WriteOnlyCell(page, value=str(said))
+        cell.data_type = "s"
+        return cell
+    return said
 
 
 def _too_long(number: int | Decimal) -> bool:

@@ -1,0 +1,72 @@
+"""Everything the house keeps, as sheets, to take along."""
+
+from django.apps import apps
+
+from inventory import exports as shelf
+from inventory.exchange.writing import Sheet
+from inventory.exports import TableSheet, money, sheet
+from production import exports as bench
+from shop.models import Customer, Order, OrderLine, Shipment, User
+
+#: What tables without a sheet of their own are called by: their columns as they are kept.
+REST = "raw "
+
+
+def sheets() -> list[Sheet]:
+    """Every table, each read row by row as it is written."""
+    found = [*shelf.sheets(), *bench.sheets(), *_front()]
+    covered = {each.model for each in found if isinstance(each, TableSheet)}
+    return [*found, *_rest(covered)]
+
+
+def _rest(covered: set) -> list[Sheet]:
+    """Tables that nobody gave a sheet, so that everything is there, whatever is added."""
+    rest = []
+    for app in ("inventory", "production", "shop"):
+        for model in apps.get_app_config(app).get_models():
+            if model not in covered:
+                names = [field.attname for field in model._meta.concrete_fields]
+                rows = model._base_manager.order_by("pk")
+                name = REST + str(model._meta.verbose_name_plural)
+                rest.append(sheet(name, ", ".join(names), rows, *(_field(each) for each in names)))
+    return rest
+
+
+def _field(name: str):
+    return lambda row: getattr(row, name)
+
+
+def _front() -> list[Sheet]:
+    return [
+        # Without what a person signs in by.
+        sheet(
+            "people",
+            "id, username, first name, last name, role, active",
+            User.objects.order_by("id"),
+            *("id", "username", "first_name", "last_name", "role", "is_active"),
+        ),
+        sheet(
+            "customers",
+            "id, name, email, phone, address, notes",
+            Customer.objects.order_by("id"),
+            *("id", "name", "email", "phone", "address", "notes"),
+        ),
+        sheet(
+            "orders",
+            "id, customer, ordered on, due on, status, notes",
+            Order.objects.select_related("customer").order_by("id"),
+            *("id", "customer__name", "ordered_on", "due_on", "status", "notes"),
+        ),
+        sheet(
+            "order lines",
+            "order id, product, bags, price",
+            OrderLine.objects.select_related("product__item").order_by("id"),
+            *("order_id", "product__item__name", "bags", lambda row: money(row.price_minor)),
+        ),
+        sheet(
+            "shipments",
+            "order id, entry id, shipped at, title",
+            Shipment.objects.select_related("entry").order_by("id"),
+            *("order_id", "entry_id", "entry__happened_at", "entry__title"),
+        ),
+    ]

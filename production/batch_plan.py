@@ -6,11 +6,12 @@ the whole mix.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from inventory import allocation, amounts, queries, units
 from inventory.models import Item, Lot
 from production import mixing
-from production.models import Mold, RecipeVersion
+from production.models import Bench, Mold, RecipeVersion
 from production.services import batches, recipes
 
 #: How far over its target a leftover may bring a dose, by kind (design: mixing); else .05.
@@ -97,11 +98,11 @@ def plan(version: RecipeVersion | None, base: int, leftover: Lot | None = None) 
     if version is None:
         use = min(base, leftover.on_hand) if leftover else 0
         return Plan(base, use, base - use, leftover.melts + 1 if use else 1, [])
-    lots = _first_lots([item for item, _quantity in recipes.doses_for(version, _SAMPLE)])
+    hand = _AtHand.of([item for item, _quantity in recipes.doses_for(version, _SAMPLE)])
     if not leftover or leftover.on_hand <= 0 or base <= 0:
-        return Plan(base, 0, base, 1, _doses(version, base, {}, lots))
+        return Plan(base, 0, base, 1, _doses(version, base, {}, hand))
     held = _Held.of(leftover)
-    return _with_leftover(version, base, held, held.convert(version, base), lots)
+    return _with_leftover(version, base, held, held.convert(version, base), hand)
 
 
 def reachable(
@@ -122,14 +123,14 @@ def reachable(
         trace=held.trace,
     )
     by_pk = {str(version.pk): version for version in versions}
-    lots = _first_lots([dose.item for version in versions for dose in version.doses.all()])
+    hand = _AtHand.of([dose.item for version in versions for dose in version.doses.all()])
     answer = []
     for key, conversion in found[:most]:
         version = by_pk[key]
         share = conversion.reuse_share
         whole = min(leftover.on_hand / share, _LARGEST) if share > 0 else 0
         answer.append(
-            (version, _with_leftover(version, base, held, conversion, lots), round(whole))
+            (version, _with_leftover(version, base, held, conversion, hand), round(whole))
         )
     return answer
 
@@ -174,6 +175,21 @@ class _Held:
         )
 
 
+@dataclass(frozen=True)
+class _AtHand:
+    """What doses are measured with: the lot of each item that is drawn first, and the scale."""
+
+    lots: dict[int, Lot]
+    scale_step: Decimal
+
+    @classmethod
+    def of(cls, items: Sequence[Item]) -> "_AtHand":
+        lots: dict[int, Lot] = {}
+        for lot in Lot.objects.in_stock().filter(item__in=items).first_expiring_first():
+            lots.setdefault(lot.item_id, lot)
+        return cls(lots, Bench.ours().scale_step_g)
+
+
 def _key(item: Item) -> str:
     return mixing.UNKNOWN if item.kind == Item.Kind.LEFTOVER else str(item.pk)
 
@@ -192,7 +208,7 @@ def _tolerances(versions: Sequence[RecipeVersion]) -> dict[str, float]:
 
 
 def _with_leftover(
-    version: RecipeVersion, base: int, held: _Held, found: mixing.Conversion, lots: dict[int, Lot]
+    version: RecipeVersion, base: int, held: _Held, found: mixing.Conversion, hand: _AtHand
 ) -> Plan:
     use = min(base, held.on_hand, units.to_micro(found.use_ml))
     inside = {pk: allocation.portion(q, use, held.on_hand) for pk, q in held.brought.items()}
@@ -201,29 +217,24 @@ def _with_leftover(
         use=use,
         fresh=base - use,
         melts=found.melts if use else 1,
-        doses=_doses(version, base, inside, lots),
+        doses=_doses(version, base, inside, hand),
         limiting=held.items[found.limiting] if found.limiting else None,
         reuse_percent=int(found.reuse_share * 100),
     )
 
 
 def _doses(
-    version: RecipeVersion, base: int, inside: dict[int, int], lots: dict[int, Lot]
+    version: RecipeVersion, base: int, inside: dict[int, int], hand: _AtHand
 ) -> list[PlannedDose]:
     planned = []
     for item, target in recipes.doses_for(version, base):
-        add, lot = max(0, target - inside.get(item.pk, 0)), lots.get(item.pk)
+        add, lot = max(0, target - inside.get(item.pk, 0)), hand.lots.get(item.pk)
         draw = allocation.portion(add, WHOLE, units.to_micro(lot.strength)) if lot else add
         measures = amounts.hand_measures(
-            units.from_micro(draw), item.stock_unit, facts=item.facts(lot)
+            units.from_micro(draw),
+            item.stock_unit,
+            facts=item.facts(lot),
+            scale_step=hand.scale_step,
         )
         planned.append(PlannedDose(item, target, add, draw, measures, lot))
     return planned
-
-
-def _first_lots(items: Sequence[Item]) -> dict[int, Lot]:
-    """The lot of each item that is drawn first, for the items that are in stock."""
-    found: dict[int, Lot] = {}
-    for lot in Lot.objects.in_stock().filter(item__in=items).first_expiring_first():
-        found.setdefault(lot.item_id, lot)
-    return found

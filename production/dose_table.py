@@ -9,7 +9,7 @@ from inventory.models import Item
 from inventory.wording import quantity_text
 from production import recipe_math
 from production import said as wording
-from production.models import RecipeVersion
+from production.models import Bench, RecipeVersion
 
 PER_100_ML = units.to_micro(100)
 PER_US_CUP = units.to_micro(units.convert(1, "US cup", "mL"))
@@ -54,12 +54,12 @@ def dose_lines(version: RecipeVersion) -> list[DoseLine]:
 def measured(version: RecipeVersion, base_ml: Decimal) -> list[MeasuredDose]:
     """The doses for `base_ml` of base, each with the way of measuring that comes nearest."""
     reference, base = units.to_micro(version.reference_ml), units.to_micro(base_ml)
-    found = []
+    found, step = [], Bench.ours().scale_step_g
     for dose in version.doses.all():
         item = dose.item
         quantity = recipe_math.scaled(dose.quantity, base, reference)
         ways = amounts.hand_measures(
-            units.from_micro(quantity), item.stock_unit, facts=item.facts()
+            units.from_micro(quantity), item.stock_unit, facts=item.facts(), scale_step=step
         )
         way = ways[0] if ways else None
         found.append(

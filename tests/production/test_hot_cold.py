@@ -8,7 +8,7 @@ from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
-from production import hot_cold
+from production import batch_plan, dose_table, hot_cold
 from production.models import Bench, Cup
 from production.services import gear
 from tests import factories
@@ -159,3 +159,17 @@ def test_an_empty_cup_is_weighed(owner_client, shop):
 def test_a_helper_does_not_change_how_the_bench_measures(helper_client, shop, name):
     assert helper_client.get(reverse(name)).status_code == 403
     assert helper_client.post(reverse(name), {}).status_code == 403
+
+
+@pytest.mark.django_db
+def test_doses_are_rounded_to_the_shops_own_scale():
+    # 0.37 g in 100 mL: a scale of 0.1 g makes 0.4 of it, one of 0.01 g makes it exactly.
+    flake = factories.make_flake()
+    version = factories.make_recipe(grade=factories.make_plastisol(), doses={flake: 0.37})
+    ways = []
+    for step in ("0.1", "0.01"):
+        gear.save_bench(scale_step_g=Decimal(step))
+        measured = dose_table.measured(version, Decimal(100))[0]
+        planned = batch_plan.plan(version, factories.micro(100)).doses[0].measures[0].text
+        ways.append((measured.by_hand, planned))
+    assert ways == [("0.4 g", "0.4 g"), ("0.37 g", "0.37 g")]

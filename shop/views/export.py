@@ -1,9 +1,10 @@
 """Take everything with you: one workbook, or an archive of CSV files."""
 
+import os
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
-from django.http import FileResponse, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -11,8 +12,8 @@ from django.views.decorators.http import require_safe
 from inventory.exchange import writing
 from shop import exports
 
-#: Bytes of a file that needs no place on disk.
-_IN_MEMORY = 4_000_000
+#: Bytes sent at a time.
+_PIECE = 64 * 1024
 
 
 @require_safe
@@ -32,17 +33,24 @@ def archive(request: HttpRequest) -> HttpResponse:
 
 
 def _sent(request: HttpRequest, write: Callable, end: str, kind: str) -> HttpResponse:
-    """The file, made whole before it is sent; a long ledger's lies on disk and needs no memory."""
-    name = f"everything-{timezone.localdate()}.{end}"
     if request.method == "HEAD":
         # Whoever asks for the head alone needs no file made.
         return HttpResponse(content_type=kind)
-    # The response closes it, and with that the system deletes it.
-    out = tempfile.SpooledTemporaryFile(max_size=_IN_MEMORY)  # noqa: SIM115
-    try:
+    pieces = _pieces(write)
+    size = next(pieces)
+    response = StreamingHttpResponse(pieces, content_type=kind)
+    response["Content-Length"] = size
+    name = f"everything-{timezone.localdate()}.{end}"
+    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
+
+
+def _pieces(write: Callable) -> Iterator[int | bytes]:
+    """The file's size, then the file, piece by piece; it lies on disk, so that a long ledger needs no
+    memory, and is gone when the last piece was taken or the reader went away."""
+    with tempfile.TemporaryFile() as out:
         write(exports.sheets(), out)
+        yield out.seek(0, os.SEEK_END)
         out.seek(0)
-    except BaseException:
-        out.close()
-        raise
-    return FileResponse(out, as_attachment=True, filename=name, content_type=kind)
+        while piece := out.read(_PIECE):
+            yield piece

@@ -10,8 +10,8 @@ import production.audit
 from inventory.models import Entry, Lot
 from inventory.services import counts, thinning
 from inventory.services.posting import LedgerError
-from production.models import Batch, Product, ProductContent, ProductPackaging
-from production.services import bagging, batches, next_color, shots
+from production.models import Batch, Product, ProductContent, ProductPackaging, ShotResult
+from production.services import bagging, batches, next_color, shots, sorting
 from tests import factories
 from tests.factories import key, micro
 
@@ -46,6 +46,11 @@ class Evening:
         factories.make_lot(self.flake, 20, None)
         factories.make_lot(self.bag, 4, "0.61")
         self.mold = factories.make_mold()
+        self.hook = factories.make_item("part", "Keel hook", "each")
+        factories.make_lot(self.hook, 5, "1.07")
+        bait = factories.make_bait("Keel Minnow")
+        self.hooked = factories.make_mold("Keel Minnow pair", bait=bait, cavities=2, shot_ml=13)
+        self.hooked.cavities.update(part=self.hook, parts_each=2)
         doses = {self.dye: 1.3, self.flake: 0.7}
         self.version = factories.make_recipe(grade=self.base, doses=doses)
         self.other = factories.make_recipe("Fog Bell", grade=self.base, doses={self.dye: 0.2})
@@ -129,6 +134,42 @@ class Evening:
             by=None,
         )
 
+    def shoot_hooked(self, n: int) -> None:
+        made = Batch.objects.filter(entry__reversed_by=None).order_by("-pk").first()
+        if made:
+            good = n % 3
+            shots.shoot(
+                key=key(),
+                pour=self.pour,
+                mold=self.hooked,
+                pattern=self.pattern,
+                batches=[made],
+                count=1,
+                results=[shots.Result(self.hooked.cavities.get().bait, good, seconds=n % 2)],
+                keep_trim=n % 4 != 0,
+                by=None,
+            )
+
+    def sort_out(self, n: int) -> None:
+        rows = ShotResult.objects.filter(shots__entry__reversed_by=None, good__gt=0)
+        rows = rows.order_by("pk").select_related("shots", "bait")
+        if not rows:
+            return
+        row = rows[n % len(rows)]
+        fate, reason = [("reject", "air"), ("second", ""), ("reject", "")][n % 3]
+        try:
+            sorting.sort_out(
+                key=key(),
+                shots=row.shots,
+                bait=row.bait,
+                fate=fate,
+                reason=reason,
+                count=1 + n % 2,
+                by=None,
+            )
+        except LedgerError as refusal:
+            assert "can't be sorted out" in str(refusal) or "short" in str(refusal)
+
     def bag_up(self, n: int) -> None:
         try:
             bagging.bag(key=key(), product=self.product, bags=1 + n % 3, by=None)
@@ -167,7 +208,7 @@ class Evening:
 
 
 DEEDS = ["receive", "mix", "mix", "add", "add", "go_on", "shoot", "shoot"]
-DEEDS += ["bag_up", "count", "waste", "thin", "thin"]
+DEEDS += ["shoot_hooked", "sort_out", "sort_out", "bag_up", "count", "waste", "thin", "thin"]
 EVENINGS = st.lists(st.tuples(st.sampled_from(DEEDS), st.integers(0, 40)), min_size=3, max_size=14)
 
 

@@ -33,6 +33,54 @@ class BenchForm(forms_base.PlainForm):
         return step
 
 
+class PlanningForm(forms_base.PlainForm):
+    """What the plan of an evening counts with."""
+
+    evening_minutes = forms_base.NumberField(
+        label="Minutes in an evening",
+        whole=True,
+        at_least=10,
+        at_most=1440,
+        help_text="The plan of an evening is held against them.",
+    )
+    mixing_minutes = forms_base.NumberField(
+        label="Minutes to heat and dose a batch", at_most=240, places=1
+    )
+    heel_ml = measures.VolumeField(
+        label="Stays in cup and injector",
+        allow_zero=True,
+        help_text="Until three leftovers were measured after planned shots.",
+    )
+    wash_cost_minor = forms_base.MoneyField(
+        label="Washing a cup costs",
+        at_most=10_000,
+        help_text="Your time and what you wipe with. The plan weighs plastic against it.",
+    )
+    cold_cost_minor = forms_base.MoneyField(
+        label="Heating cold plastic costs",
+        at_most=10_000,
+        help_text="For each batch that takes fresh or set-aside plastic.",
+    )
+    most_melts = forms_base.NumberField(
+        label="Most melts, where no data sheet says", whole=True, at_least=1, at_most=50
+    )
+    colorant_tolerance = forms_base.NumberField(
+        label="Colorant may be over by (%)",
+        whole=True,
+        at_most=100,
+        help_text="How much more of it a leftover may bring than the recipe asks for.",
+    )
+    flake_tolerance = forms_base.NumberField(
+        label="Flake may be over by (%)", whole=True, at_most=200
+    )
+
+    def clean_heel_ml(self) -> Decimal:
+        heel = self.cleaned_data["heel_ml"]
+        if heel > 1000:
+            raise forms.ValidationError("That is more than a cup holds. It can be at most 1000 mL.")
+        return heel
+
+
 class TareForm(forms_base.PlainForm):
     tare_g = measures.WeightField(
         label="Empty, it weighs", help_text="With its stick, if it stays in: 112.4 g, 4 oz."

@@ -8,7 +8,7 @@ from django.db import transaction
 from production.models import Bench, Cup, Injector
 from production.services.refusals import Refusal, keep, refuse_taken_name
 
-_HUNDREDTH, _THOUSANDTH = Decimal("0.01"), Decimal("0.001")
+_TENTH, _HUNDREDTH, _THOUSANDTH = Decimal("0.1"), Decimal("0.01"), Decimal("0.001")
 
 
 @transaction.atomic
@@ -17,8 +17,12 @@ def save_bench(
     hot_factor: Decimal | None = None,
     measured_on: date | None = None,
     scale_step_g: Decimal | None = None,
+    heel_ml: Decimal | None = None,
+    **planning: Decimal | int,
 ) -> Bench:
-    """Changes what is given of how this shop measures.
+    """Changes what is given of how this shop measures and plans.
+
+    planning: the other figures of `Bench` that a plan counts with, by name.
 
     measured_on: the day on which `hot_factor` was measured; a factor that is typed without one is no
     longer a measured one. Raises Refusal outside 0.7 to 1."""
@@ -29,6 +33,10 @@ def save_bench(
             bench.hot_factor, bench.hot_factor_measured_on = factor, measured_on
     if scale_step_g is not None:
         bench.scale_step_g = scale_step_g.quantize(_THOUSANDTH, ROUND_HALF_EVEN)
+    if heel_ml is not None:
+        bench.heel_ml = heel_ml.quantize(_TENTH, ROUND_HALF_EVEN)
+    for name, value in planning.items():
+        setattr(bench, name, value)
     keep(bench)
     return bench
 

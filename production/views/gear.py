@@ -20,14 +20,23 @@ INJECTOR_FACTS = list(forms.InjectorForm.field_order)
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def bench(request: HttpRequest) -> HttpResponse:
+    return _bench_form(request, forms.BenchForm, "production/bench_settings.html")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def bench_planning(request: HttpRequest) -> HttpResponse:
+    return _bench_form(request, forms.PlanningForm, "production/bench_planning.html")
+
+
+def _bench_form(request: HttpRequest, form_class: type, template: str) -> HttpResponse:
     ours = Bench.ours()
-    names = ("hot_factor", "scale_step_g")
-    form = forms.BenchForm(_sent(request), initial={name: getattr(ours, name) for name in names})
+    initial = {name: getattr(ours, name) for name in form_class.base_fields}
+    form = form_class(_sent(request), initial=initial)
     if request.method == "POST" and form.is_valid():
         gear.save_bench(**form.cleaned_data)
         messages.success(request, "Kept.")
         return redirect("production:bench")
-    return _shown(request, "production/bench_settings.html", {"form": form, "bench": ours})
+    return _shown(request, template, {"form": form, "bench": ours})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

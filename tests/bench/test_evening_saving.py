@@ -1,7 +1,8 @@
 """What planning an evening saves over the rule of thumb, and how near large evenings come to the best.
 
 Run with `pytest tests/bench/test_evening_saving.py -s`. EVENINGS in the environment sets how many are
-made (12 unless told); they are `evening_cases.workshop_evening`, whose text says how they are made.
+made (12 unless told), SECONDS how long each may be planned for (5 unless told); they are
+`evening_cases.workshop_evening`, whose text says how they are made.
 """
 
 import os
@@ -13,6 +14,7 @@ from production import evening
 from tests.reference import evening_cases
 
 EVENINGS = int(os.environ.get("EVENINGS", "12"))
+SECONDS = float(os.environ.get("SECONDS", "5"))
 
 
 def rule_of_thumb_cost(layers: list, jars: list, rules: dict) -> float:
@@ -82,13 +84,13 @@ def test_planning_is_never_dearer_than_the_rule_of_thumb():
     savings, proven = [], 0
     for seed in range(EVENINGS):
         layers, jars, rules = evening_cases.workshop_evening(seed, layers=8, jars=5)
-        plan = evening.plan_evening(layers, jars, **rules)
+        plan = evening.plan_evening(layers, jars, **rules, time_limit_s=SECONDS)
         evening_cases.recheck(layers, jars, plan, rules)
         by_rule = rule_of_thumb_cost(layers, jars, rules)
         assert plan.cost <= by_rule * (1 + 1e-9)
         savings.append(1 - plan.cost / by_rule)
         proven += plan.proven_optimal
-    print(f"\n{EVENINGS} evenings of 8 layers and 5 jars.", evening_cases.workshop_evening.__doc__)
+    print(f"\n{EVENINGS} evenings of 8 layers and 5 jars, {SECONDS:g} s each.", evening_cases.workshop_evening.__doc__)
     print(
         f"saving over the rule of thumb: average {statistics.fmean(savings):.1%}, "
         f"least {min(savings):.1%}, most {max(savings):.1%}; proven best {proven} of {EVENINGS}"

@@ -77,6 +77,7 @@ urlpatterns = [
     path("setup/cups/<int:pk>/", molds.cup_edit, name="cup_edit"),
     path("setup/cups/<int:pk>/tare/", gear.cup_tare, name="cup_tare"),
     path("setup/bench/", gear.bench, name="bench"),
+    path("setup/bench/planning/", gear.bench_planning, name="bench_planning"),
     path("setup/bench/hot/", gear.hot_factor, name="hot_factor"),
     path("setup/injectors/", gear.injectors, name="injectors"),
     path("setup/injectors/new/", gear.injector_new, name="injector_new"),

@@ -50,6 +50,8 @@ class Board:
     shot: Press
     unshot: Press
     fills: cup_left.Fills
+    #: Whole shots of the page's mold that the cup still fills.
+    more: int
 
     @property
     def presses(self) -> list[Press]:
@@ -76,14 +78,16 @@ def board(
         _row(cavity, found.get(cavity.bait_id, tally.Tally()))
         for cavity in mold.cavities.select_related("bait", "part")
     ]
-    molds = Mold.objects.filter(archived=False)
+    left = cup_left.left_ml(batches, shares)
+    fills = cup_left.fills(left, Mold.objects.filter(archived=False), first=mold)
     return Board(
         tally.fills_of(shots),
         tally.total(found.values()),
         rows,
         Press(presses.SHOT, "Shot"),
         Press(presses.UNSHOT, "Take the last shot back"),
-        cup_left.fills(cup_left.left_ml(batches, shares), molds, first=mold),
+        fills,
+        next((times for fitting, times in fills.each if fitting == mold), 0),
     )
 
 

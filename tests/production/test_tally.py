@@ -172,7 +172,7 @@ def test_the_page_says_what_the_cup_still_fills_and_what_is_too_big(owner_client
     text = text_of(owner_client.get(address(bench)))
     # 400 − 14 × 26 = 36 mL.
     assert "36 mL left in the cup" in text
-    assert "Still fills 1 × Reed Eel four: 10 mL would stay." in text
+    assert "1 more shot of this mold. Used up best by 1 × Reed Eel four: 10 mL would stay." in text
     assert "Too big for what is left: Pike slab (50 mL)" in text
 
 

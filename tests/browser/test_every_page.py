@@ -125,6 +125,9 @@ def _addresses() -> list[str]:
     pattern = Pattern.objects.filter(name=batch.version.recipe.name).first()
     asked = f"?pattern={pattern.pk}&mold={Mold.objects.first().pk}"
     addresses.append(reverse("production:shots_new", args=[pour.pk]) + asked)
+    addresses += [
+        reverse("production:tally", args=[pour.pk, batch.pk]) + more for more in ("", asked)
+    ]
     addresses.append(reverse("inventory:item", args=[sheet.item_id]))
     # Where the ledger's references lead.
     addresses += {

@@ -24,7 +24,7 @@ def batches(pour: Pour) -> list[Batch]:
     found = list(
         Batch.objects.filter(_STANDING, pour=pour)
         .select_related("pour", "lot__item", "version__recipe", "version__grade", "cup")
-        .prefetch_related("version__doses__item")
+        .prefetch_related("version__doses__item", "heats")
         .order_by("number")
     )
     for batch in found:

@@ -2,7 +2,7 @@
 
 from inventory.models import Item, Movement
 from inventory.wording import quantity_text
-from production import chip, pattern_chip, pour_record, pour_sheet
+from production import evening_story, pour_record, pour_sheet
 from production.models import Batch, Pour, Shots
 
 
@@ -27,9 +27,14 @@ def sheet(pour: Pour, shop) -> pour_sheet.PourSheet:
             _batch(batch, lines.get(batch.entry_id, []), moldings.get(batch.pk, []))
             for batch in batches
         ),
-        paper="a4" if shop and shop.units == "metric" else "letter",
+        paper=paper_of(shop),
         notes=pour.note,
     )
+
+
+def paper_of(shop) -> str:
+    """The paper that a shop prints on; letter where nobody said."""
+    return "a4" if shop and shop.units == "metric" else "letter"
 
 
 def _batch(batch: Batch, lines: list[Movement], moldings) -> pour_sheet.Batch:
@@ -38,7 +43,7 @@ def _batch(batch: Batch, lines: list[Movement], moldings) -> pour_sheet.Batch:
         recipe=str(batch),
         base=quantity_text(batch.lot.made, "mL"),
         cup=str(batch.cup or ""),
-        chip=_color(batch),
+        chip=evening_story.color_of(batch),
         doses=tuple(_dose(line) for line in lines if line.lot.item.kind in Item.DOSED),
         moldings=tuple(moldings),
         note="goes on from " + ", ".join(lot.number for lot in leftovers) if leftovers else "",
@@ -48,12 +53,3 @@ def _batch(batch: Batch, lines: list[Movement], moldings) -> pour_sheet.Batch:
 def _dose(line: Movement) -> pour_sheet.Dose:
     measure = line.said or quantity_text(-line.quantity, line.lot.item.stock_unit)
     return pour_sheet.Dose(line.lot.item.name, f"≈ {measure}" if line.estimated else measure)
-
-
-def _color(batch: Batch) -> str:
-    if not batch.version:
-        return ""
-    try:
-        return pattern_chip.version_layer(batch.version).color
-    except chip.ChipError:
-        return ""

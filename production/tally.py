@@ -3,7 +3,7 @@
 Every page that says how many baits were good, seconds or rejects asks here."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from django.db.models import OuterRef, QuerySet, Subquery, Sum
@@ -33,6 +33,11 @@ class Tally:
         """The reasons, the most frequent first."""
         return sorted(self.reasons.items(), key=lambda row: (-row[1], row[0]))
 
+    @property
+    def unexplained(self) -> int:
+        """Rejects that nobody gave a reason for."""
+        return max(0, self.rejects - sum(self.reasons.values()))
+
     def add(self, **counts: int) -> None:
         for name, count in counts.items():
             setattr(self, name, getattr(self, name) + count)
@@ -44,21 +49,44 @@ class Tally:
 
 def by_bait(shots: QuerySet[Shots]) -> Mapping[int, Tally]:
     """A tally for each bait (by its id) that these shots gave. Three queries however many shots."""
-    found: dict[int, Tally] = defaultdict(Tally)
+    found = _by(shots, lambda of_bait, _shots: [of_bait])
+    return defaultdict(Tally, {bait: tally for (bait,), tally in found.items()})
+
+
+def by_mold_and_bait(shots: QuerySet[Shots]) -> Mapping[tuple[int, int], Tally]:
+    """A tally for each mold and bait (their ids). Three queries however many shots."""
+    return _by(shots, lambda of_bait, of_shots: [f"{of_shots}mold", of_bait])
+
+
+def by_shots(shots: QuerySet[Shots]) -> Mapping[tuple[int, int], Tally]:
+    """A tally for each row of shots and bait (their ids). Three queries however many shots."""
+    return _by(shots, lambda of_bait, of_shots: [of_shots.removesuffix("__"), of_bait])
+
+
+def _by(shots: QuerySet[Shots], keys: Callable[[str, str], list[str]]) -> Mapping[tuple, Tally]:
+    """Tallies by what `keys` names, given the way to a row's bait and to its shots."""
+    found: dict[tuple, Tally] = defaultdict(Tally)
     names = ("cavities", "good", "seconds", "rejects")
     results = ShotResult.objects.filter(shots__in=shots).order_by()
-    for row in results.values("bait").annotate(**{f"all_{n}": Sum(n) for n in names}):
-        found[row["bait"]].add(**{name: row[f"all_{name}"] for name in names})
+    own = keys("bait", "shots__")
+    for row in results.values(*own).annotate(**{f"all_{n}": Sum(n) for n in names}):
+        found[_key(row, own)].add(**{name: row[f"all_{name}"] for name in names})
     logged = ShotReject.objects.filter(result__shots__in=shots).order_by()
-    for row in logged.values("result__bait", "reason").annotate(total=Sum("count")):
-        found[row["result__bait"]].explain(row["reason"], row["total"])
-    for row in _sorted(shots).values("bait", "fate", "reason").annotate(total=Sum("count")):
-        tally, count = found[row["bait"]], row["total"]
+    own = keys("result__bait", "result__shots__")
+    for row in logged.values(*own, "reason").annotate(total=Sum("count")):
+        found[_key(row, own)].explain(row["reason"], row["total"])
+    own = keys("bait", "shots__")
+    for row in _sorted(shots).values(*own, "fate", "reason").annotate(total=Sum("count")):
+        tally, count = found[_key(row, own)], row["total"]
         second = row["fate"] == Sorting.Fate.SECOND
         tally.add(good=-count, **{"seconds" if second else "rejects": count})
         if not second:
             tally.explain(row["reason"], count)
     return found
+
+
+def _key(row: dict, names: list[str]) -> tuple:
+    return tuple(row[name] for name in names)
 
 
 def of(shots: QuerySet[Shots]) -> Tally:

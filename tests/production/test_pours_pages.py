@@ -7,9 +7,11 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from inventory.services import counts
+from production import bench_now
 from production.models import Pour
-from production.services import batches, pours, shots
+from production.services import batches, heats, leftovers, pours, shots
 from tests import factories
+from tests.production.bench_helpers import filled_in
 
 pytestmark = pytest.mark.django_db
 
@@ -73,7 +75,8 @@ def test_pour_starts_by_a_press_only(owner_client):
 def test_helper_can_start_and_close_an_evening(helper_client):
     helper_client.post(reverse("production:pour_start"))
     pour = Pour.objects.get()
-    answer = helper_client.post(reverse("production:pour_close", args=[pour.pk]))
+    address = reverse("production:pour_close", args=[pour.pk])
+    answer = helper_client.post(address, filled_in(helper_client.get(address).context["form"]))
     assert answer.status_code == 302
     pour.refresh_from_db()
     assert pour.closed_at
@@ -128,7 +131,8 @@ def test_evening_says_that_water_throws_hot_plastic(owner_client):
 
 
 def test_unknown_evening_is_not_found(owner_client):
-    for name in ("pour", "pour_close", "pour_sheet", "batch_new", "batch_mix", "shots_new"):
+    names = ("pour", "pour_live", "pour_close", "pour_sheet", "batch_record")
+    for name in (*names, "batch_new", "batch_mix", "shots_new"):
         assert owner_client.get(reverse(f"production:{name}", args=[99])).status_code == 404
 
 
@@ -202,3 +206,119 @@ def test_undo_at_the_bench_leads_straight_back_to_the_evening(owner_client, shop
     assert answer.url == reverse("production:pour", args=[pour.pk])
     base.refresh_from_db()
     assert base.on_hand == factories.micro(1000)
+
+
+def live_address(pour) -> str:
+    return reverse("production:pour_live", args=[pour.pk])
+
+
+def test_a_device_that_shows_the_newest_is_answered_with_nothing(owner_client, green):
+    pour = factories.make_pour()
+    mix(pour, green)
+    version = owner_client.get(reverse("production:pour", args=[pour.pk])).context["version"]
+    assert owner_client.get(live_address(pour), {"v": version}).status_code == 204
+
+
+def test_a_device_sees_what_the_other_one_logged(owner_client, green):
+    pour = factories.make_pour()
+    batch = mix(pour, green)
+    version = owner_client.get(reverse("production:pour", args=[pour.pk])).context["version"]
+    shoot(pour, batch, factories.make_mold())
+    answer = owner_client.get(live_address(pour), {"v": version})
+    assert answer.status_code == 200
+    assert "3 × Reed Eel four" in answer.content.decode()
+    assert answer.context["version"] != version
+
+
+@pytest.mark.parametrize("said", ["verdict", "heat", "degassed", "undo"])
+def test_what_was_said_of_a_cup_is_seen_too(owner_client, owner, green, said):
+    pour = factories.make_pour()
+    batch = mix(pour, green)
+    before = bench_now.version(pour)
+    if said == "verdict":
+        batches.judge(batch=batch, verdict="pale")
+    elif said == "heat":
+        heats.warm(key="h", batch=batch, by=None)
+    elif said == "degassed":
+        batches.degas(batch=batch, degassed=False)
+    else:
+        counts.undo(key="u", entry=batch.entry, by=owner)
+    assert bench_now.version(pour) != before
+
+
+def test_asking_again_costs_little(owner_client, green, django_assert_max_num_queries):
+    pour = factories.make_pour()
+    for _ in range(3):
+        mix(pour, green)
+    version = bench_now.version(pour)
+    with django_assert_max_num_queries(7):  # three for the session, person and shop
+        owner_client.get(live_address(pour), {"v": version})
+
+
+def test_a_device_stops_asking_when_the_evening_is_closed(owner_client):
+    pour = factories.make_pour()
+    pours.close(pour=pour)
+    answer = owner_client.get(live_address(pour))
+    assert (answer.status_code, answer["HX-Refresh"]) == (286, "true")
+
+
+def test_what_needs_a_hand_comes_first(owner_client, green):
+    pour = factories.make_pour()
+    mold = factories.make_mold()
+    done, shot, mixed, fresh = (mix(pour, green) for _ in range(4))
+    for batch in (done, shot):
+        shoot(pour, batch, mold)
+    leftovers.settle(key="s", batch=done, measured=0, then="keep", by=None)
+    batches.finish(batch=mixed)
+    page = owner_client.get(reverse("production:pour", args=[pour.pk]))
+    assert [b.pk for b in page.context["batches"]] == [fresh.pk, mixed.pk, shot.pk, done.pk]
+
+
+def test_a_closed_evening_offers_no_new_batch_and_says_how_to_amend(owner_client, green):
+    pour = factories.make_pour()
+    shoot(pour, mix(pour, green), factories.make_mold(), good=9)
+    pours.close(pour=pour)
+    text = owner_client.get(reverse("production:pour", args=[pour.pk])).content.decode()
+    assert reverse("production:batch_new", args=[pour.pk]) not in text
+    assert "amended on its batch" in text
+    assert "Yield by mold and bait" in text
+
+
+def test_the_chain_of_leftovers_is_drawn_and_told(owner_client, green):
+    pour = factories.make_pour()
+    first = mix(pour, green)
+    part = batches.Part(first.lot.item, factories.micro(50), first.lot)
+    batches.mix(key="n", pour=pour, version=green, parts=[part], by=None)
+    pours.close(pour=pour)
+    page = owner_client.get(reverse("production:pour", args=[pour.pk]))
+    text = " ".join(page.content.decode().split())
+    assert "50 mL went into" in text
+    assert text.count('class="chain-arc"') == 1
+
+
+def test_same_again_fills_in_what_was_poured_last(owner_client, green):
+    pour = factories.make_pour()
+    mold = factories.make_mold()
+    shoot(pour, mix(pour, green, base=150), mold)
+    again = owner_client.get(reverse("production:pour", args=[pour.pk])).context["again"]
+    page = owner_client.get(again)
+    assert page.status_code == 200
+    assert page.context["form"]["base"].value() == "150 mL"
+    assert f"mold_1={mold.pk}" in again
+
+
+def test_a_closed_evening_asks_the_database_as_often_for_many_batches(owner_client, green):
+    pour = factories.make_pour()
+    mold = factories.make_mold()
+    url = reverse("production:pour", args=[pour.pk])
+    for _ in range(2):
+        shoot(pour, mix(pour, green), mold)
+    pours.close(pour=pour)
+    owner_client.get(url)
+    with CaptureQueriesContext(connection) as few:
+        owner_client.get(url)
+    for _ in range(3):
+        shoot(pour, mix(pour, green), mold)
+    with CaptureQueriesContext(connection) as many:
+        owner_client.get(url)
+    assert len(many) == len(few)

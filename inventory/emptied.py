@@ -65,7 +65,7 @@ def _seen_empty(lot: Lot) -> bool:
 
 def _log(lot: Lot) -> tuple[Decimal, list[implied.Use]]:
     """What it held in all, and the lines that took from it; in its stock unit."""
-    lines = Movement.objects.filter(lot=lot, entry__reverses=None, entry__reversed_by=None)
+    lines = Movement.objects.filter(queries.STANDING_LINE, lot=lot)
     held = lines.filter(role=Role.MADE).aggregate(total=Sum("quantity"))["total"] or 0
     uses = [
         implied.Use(-units.from_micro(line.quantity), line.said, line.estimated)

@@ -146,8 +146,8 @@ def trace_forward(lot: Lot) -> list[Lot]:
 
 def standing():
     """Entries that are neither undone nor an undo, and no mere corrections of value."""
-    found = Entry.objects.filter(reverses=None, reversed_by=None)
-    return found.exclude(kind=Entry.Kind.REVALUATION)
+    found = Entry.objects.filter(reversed_by=None)
+    return found.exclude(kind__in=[Entry.Kind.REVERSAL, Entry.Kind.REVALUATION])
 
 
 def shipments_of(lots: Iterable[int]) -> list[Entry]:

@@ -6,7 +6,7 @@ what was measured since: the rest of the cup, and trim that was weighed."""
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
-from inventory import amounts, units
+from inventory import amounts, queries, units
 from inventory.models import Entry, Item, Lot, Movement
 from production import balance
 from production.models import Batch, Bench, Cavity, Shots
@@ -37,7 +37,7 @@ class _Books:
         trims = {one.trim_lot_id for one in shots if one.trim_lot_id}
         self.of_lot: dict[int, list[Movement]] = defaultdict(list)
         self.of_entry: dict[int, list[Movement]] = defaultdict(list)
-        standing = Movement.objects.filter(entry__reverses=None, entry__reversed_by=None)
+        standing = Movement.objects.filter(queries.STANDING_LINE)
         for line in standing.filter(lot__in=own | trims).select_related("lot", "entry"):
             self.of_lot[line.lot_id].append(line)
         makers = {

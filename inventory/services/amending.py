@@ -28,8 +28,10 @@ def descendants(made: Iterable[int]) -> set[int]:
     while generation:
         seen |= generation
         drawn = Movement.objects.filter(lot__in=generation, role=Role.DRAWN, revalues=None)
-        takers = drawn.filter(entry__amended_by=None, entry__reverses=None).values("entry")
-        lines = Movement.objects.filter(entry__in=takers, role=Role.MADE, revalues=None)
+        takers = drawn.filter(entry__amended_by=None).exclude(entry__kind=Entry.Kind.REVERSAL)
+        lines = Movement.objects.filter(
+            entry__in=takers.values("entry"), role=Role.MADE, revalues=None
+        )
         generation = set(lines.values_list("lot", flat=True)) - seen
     return seen
 

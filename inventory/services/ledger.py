@@ -326,11 +326,10 @@ def _flag_late(entry: Entry, lots: dict[int, Lot], skip: Iterable[int] = ()) -> 
     """What happened before a lot's last count but is posted after it asks for a new one (rule 10)."""
     moved = [pk for pk in lots if pk not in skip]
     counted = Movement.objects.filter(
+        queries.STANDING_LINE,
         lot__in=moved,
         role=Role.COUNTED,
         entry__happened_at__gt=entry.happened_at,
-        entry__reverses=None,
-        entry__reversed_by=None,
     )
     for pk in counted.values_list("lot", flat=True):
         lots[pk].count_me = True

@@ -16,7 +16,6 @@ def receipt_of(lot: Lot) -> Movement | None:
         role=Movement.Role.MADE,
         revalues=None,
         entry__kind__in=FROM_OUTSIDE,
-        entry__reverses=None,
         entry__reversed_by=None,
     )
     return lines.select_related("entry").order_by("-pk").first()

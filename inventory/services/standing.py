@@ -98,9 +98,10 @@ def cost_of(lot: Lot) -> int | None:
     later = Movement.objects.filter(role=OuterRef("role"), pk__gt=OuterRef("pk")).filter(
         Q(revalues=OuterRef("pk")) | Q(revalues=OuterRef("revalues"))
     )
-    standing = Q(revalues=None, entry__reverses=None, entry__reversed_by=None) | Q(
-        revalues__entry__reverses=None, revalues__entry__reversed_by=None, revalues__isnull=False
-    )
+    undo = Entry.Kind.REVERSAL
+    own = Q(revalues=None, entry__reversed_by=None) & ~Q(entry__kind=undo)
+    correcting = Q(revalues__isnull=False, revalues__entry__reversed_by=None)
+    standing = own | (correcting & ~Q(revalues__entry__kind=undo))
     if rows.filter(standing, ~Exists(later), cost=None).exists():
         return None
     return rows.aggregate(total=Sum("cost"))["total"] or 0

@@ -292,11 +292,7 @@ class AlreadyUsed(LedgerError):
 def is_used(batch: Batch) -> bool:
     """Whether anything standing was taken out of the batch's lot."""
     return Movement.objects.filter(
-        lot=batch.lot_id,
-        role=Movement.Role.DRAWN,
-        revalues=None,
-        entry__reverses=None,
-        entry__reversed_by=None,
+        queries.STANDING_LINE, lot=batch.lot_id, role=Movement.Role.DRAWN, revalues=None
     ).exists()
 
 

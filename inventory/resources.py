@@ -63,8 +63,9 @@ class SheetResource(resources.Resource):
         """What writing it would do."""
         raise NotImplementedError
 
-    def write(self, instance: models.Model | None, thing: Any) -> models.Model:
-        """Makes or changes it; raises ValidationError or LedgerError."""
+    def write(self, instance: models.Model | None, thing: Any, *, dry_run: bool) -> None:
+        """Makes or changes it; raises ValidationError or LedgerError. A rehearsal may write as well: it
+        is rolled back."""
         raise NotImplementedError
 
     def get_or_init_instance(self, instance_loader, row):
@@ -78,7 +79,7 @@ class SheetResource(resources.Resource):
         return self.outcome.state == SAME
 
     def save_instance(self, instance, is_create, row, **kwargs) -> None:
-        self.write(None if is_create else instance, row[THING])
+        self.write(None if is_create else instance, row[THING], dry_run=kwargs["dry_run"])
 
     def after_import_row(self, row, row_result, **kwargs) -> None:
         row_result.outcome = self.outcome
@@ -126,7 +127,8 @@ def _trouble(error: Exception, thing: Any, columns: Mapping[str, str]) -> Troubl
 class ShelfResource(SheetResource):
     """Items, and the opening lots that are not there yet.
 
-    `key` and `by` are the posting's; a rehearsal has its own key, which is rolled back with it."""
+    A rehearsal checks and writes nothing, so that a long list holds up nobody at the bench. `key` and
+    `by` are the posting's."""
 
     class Meta(SheetResource.Meta):
         model = Item
@@ -167,12 +169,17 @@ class ShelfResource(SheetResource):
             outcome.state = CHANGED
         return outcome
 
-    def write(self, instance: Item | None, thing: shelf_sheet.ItemLines) -> Item:
+    def write(self, instance: Item | None, thing: shelf_sheet.ItemLines, *, dry_run: bool) -> None:
         if instance is None:
-            facts = dict(thing.facts) | {"place": self._place(thing.place)}
-            instance = catalog.add_item(
-                kind=thing.kind, name=thing.name, stock_unit=thing.stock_unit, **facts
+            instance = catalog.unsaved_item(
+                kind=thing.kind, name=thing.name, stock_unit=thing.stock_unit, **thing.facts
             )
+            if dry_run:
+                return
+            instance.place = self._place(thing.place)
+            instance.save(force_insert=True)
+        elif dry_run:
+            return
         elif changed := self._changed(instance, thing):
             if "place" in changed:
                 changed["place"] = self._place(changed["place"])
@@ -182,7 +189,6 @@ class ShelfResource(SheetResource):
                 self._receive(instance, line)
             elif changed := _lot_facts(line):
                 self._change_lot(line, changed)
-        return instance
 
     def after_import(self, dataset, result: Result, **kwargs) -> None:
         """Posts what arrived, an opening entry for each day it was counted on."""

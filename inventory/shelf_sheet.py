@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from inventory import amounts, flake_sizes, stocking, temperature, units
@@ -174,6 +175,17 @@ class Shelf:
     items: Mapping[Key, KnownItem] = field(default_factory=dict)
     lots: Sequence[KnownLot] = ()
 
+    @cached_property
+    def by_number(self) -> dict[str, KnownLot]:
+        return {lot.number: lot for lot in self.lots}
+
+    @cached_property
+    def by_item(self) -> dict[Key, list[KnownLot]]:
+        found: dict[Key, list[KnownLot]] = {}
+        for lot in self.lots:
+            found.setdefault(lot.item, []).append(lot)
+        return found
+
 
 @dataclass(frozen=True)
 class LotLine:
@@ -278,8 +290,8 @@ def _find_unnumbered(item: ItemLines, shelf: Shelf) -> None:
     taken = {lot.known.pk for lot in item.lots if lot.known}
     left = [
         lot
-        for lot in shelf.lots
-        if lot.item == item.key and lot.opening and lot.made and lot.pk not in taken
+        for lot in shelf.by_item.get(item.key, [])
+        if lot.opening and lot.made and lot.pk not in taken
     ]
     tests: list[Callable[[LotLine, KnownLot], bool]] = [
         lambda mine, lot: _same_origin(mine, lot) and mine.quantity == lot.made,
@@ -385,7 +397,7 @@ class _Line:
             return
         if number:
             numbers[number.casefold()] = self.record.line
-        known = next((lot for lot in shelf.lots if number and lot.number == number), None)
+        known = shelf.by_number.get(number) if number else None
         if known and known.item != item.key:
             self._wrong(
                 "lot number",

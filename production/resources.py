@@ -75,13 +75,13 @@ class MoldResource(SheetResource):
             outcome.state = CHANGED
         return outcome
 
-    def write(self, instance: Mold | None, thing: mold_sheet.MoldLines) -> Mold:
+    def write(self, instance: Mold | None, thing: mold_sheet.MoldLines, *, dry_run: bool) -> None:
         names = ("shot_ml", "copies", "minutes_per_cycle")
         facts = {name: getattr(instance, name) for name in names} if instance else {}
         before = dict(self._baits)
         try:
             cavities = [self._cavity(line) for line in thing.lines]
-            return molds.save_mold(
+            molds.save_mold(
                 mold=instance,
                 name=instance.name if instance else thing.name,
                 cavities=cavities,
@@ -224,16 +224,19 @@ class RecipeResource(SheetResource):
                 outcome.details.append(f"version {version.number} changes: it was never poured")
         return outcome
 
-    def write(self, instance: Recipe | None, thing: recipe_sheet.RecipeLines) -> Recipe:
+    def write(
+        self, instance: Recipe | None, thing: recipe_sheet.RecipeLines, *, dry_run: bool
+    ) -> None:
         doses = [
             recipes.DoseSpec(self._items[line.item], line.amount, line.unit) for line in thing.lines
         ]
         if instance is None:
             amount, unit = thing.reference
             facts = {"grade": self._items[thing.base], "notes": thing.notes or ""}
-            return recipes.create(
+            recipes.create(
                 name=thing.name, reference_amount=amount, reference_unit=unit, doses=doses, **facts
-            ).recipe
+            )
+            return
         version = self._newest[instance.pk]
         amount, unit = thing.reference or (version.reference_ml, "mL")
         recipes.revise(
@@ -244,7 +247,6 @@ class RecipeResource(SheetResource):
             doses=doses,
             notes=version.notes if thing.notes is None else thing.notes,
         )
-        return instance
 
     def _changes(self, version: RecipeVersion, thing: recipe_sheet.RecipeLines) -> Iterable[str]:
         if thing.base and thing.base != version.grade_id:
@@ -317,6 +319,7 @@ MOLDS = Importing(
     notes=mold_sheet.NOTES,
     read=_read_molds,
     resource=MoldResource,
+    most_rows=500,
 )
 RECIPES = Importing(
     sheet="recipes",
@@ -325,4 +328,5 @@ RECIPES = Importing(
     notes=recipe_sheet.NOTES,
     read=_read_recipes,
     resource=RecipeResource,
+    most_rows=500,
 )

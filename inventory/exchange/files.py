@@ -39,7 +39,7 @@ _PICTURES = {
 _AGAIN = "Save it as XLSX or as CSV (UTF-8) and choose that file."
 
 
-def read(data: bytes, *, sheets: Iterable[str] = ()) -> Table:
+def read(data: bytes, *, sheets: Iterable[str] = (), most_rows: int = MOST_ROWS) -> Table:
     """The file's table. Of a workbook the sheet named in `sheets` is read, else the first visible one.
 
     Raises FileError; a cell that can't be read holds its trouble instead."""
@@ -52,9 +52,10 @@ def read(data: bytes, *, sheets: Iterable[str] = ()) -> Table:
             raise FileError(f"This is {what}, whatever its name says. {_AGAIN}")
     if data.startswith(b"\xd0\xcf\x11\xe0"):
         raise FileError(f"This is an old or a password-protected spreadsheet. {_AGAIN}")
-    if data.startswith(b"PK"):
-        return _Workbook(data).table(sheets)
-    return _csv(data)
+    table = _Workbook(data).table(sheets) if data.startswith(b"PK") else _csv(data)
+    if len(table.rows) > most_rows + 1:
+        raise FileError(f"The file has more than {most_rows:,} lines. Load it in parts.")
+    return table
 
 
 def too_large() -> str:
@@ -75,8 +76,6 @@ def _checked(rows: list[tuple[int, tuple[Cell, ...]]]) -> tuple:
         kept.append((line, cells))
     if not kept:
         raise FileError("The file is empty.")
-    if len(kept) > MOST_ROWS + 1:
-        raise FileError(f"The file has more than {MOST_ROWS:,} lines. Load it in parts.")
     return tuple(kept)
 
 

@@ -53,6 +53,16 @@ def add_item(**facts: Any) -> Item:
     return item
 
 
+def unsaved_item(**facts: Any) -> Item:
+    """A new item, checked but for what the database alone can tell: that its name is free.
+
+    For a list of many, whose names are known: asking for each takes most of the time. Raises
+    ValidationError keyed by field; saving it may raise IntegrityError."""
+    item = Item(**_known(facts))
+    _check(item, constraints=False)
+    return item
+
+
 @transaction.atomic
 def change_item(item: Item, **facts: Any) -> Item:
     """Changes the facts given and no others; the stock unit and kind only while nothing uses them.
@@ -86,7 +96,7 @@ def _known(facts: dict[str, Any]) -> dict[str, Any]:
     return facts
 
 
-def _check(item: Item) -> None:
+def _check(item: Item, *, constraints: bool = True) -> None:
     if item.kind in Item.BOUGHT and item.stock_unit not in stocking.stock_units(item.kind):
         raise ValidationError(
             {
@@ -101,4 +111,4 @@ def _check(item: Item) -> None:
         )
     if item.target and item.target < item.minimum:
         raise ValidationError({"target": "The target can't be less than the minimum."})
-    item.full_clean()
+    item.full_clean(validate_unique=constraints, validate_constraints=constraints)

@@ -9,6 +9,7 @@ from typing import Any
 from django.db import IntegrityError
 
 from inventory import resources, shelf_sheet
+from inventory.exchange import files
 from inventory.exchange import table as tables
 from inventory.exchange.notation import Notation
 from inventory.exchange.table import Column, Records, Table, Trouble
@@ -33,6 +34,8 @@ class Importing:
     notes: Sequence[str]
     read: Callable[[Records, Notation], tuple[list, list[Trouble]]]
     resource: Callable[..., SheetResource]
+    #: Lines of one file: more would keep other writers waiting for many seconds.
+    most_rows: int = files.MOST_ROWS
 
 
 @dataclass

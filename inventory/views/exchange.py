@@ -66,7 +66,7 @@ class Page:
 class UploadForm(forms.Form):
     file = forms.FileField(
         label="CSV or XLSX file",
-        help_text=f"At most {files.MOST_BYTES // 1_000_000} MB and {files.MOST_ROWS:,} lines.",
+        help_text=f"At most {files.MOST_BYTES // 1_000_000} MB.",
         widget=forms.FileInput(attrs={"accept": ".csv,.tsv,.txt,.xlsx,text/csv"}),
         error_messages={"empty": "The file is empty.", "required": "Choose a file."},
     )
@@ -102,7 +102,11 @@ def exchange_page(request: HttpRequest, page: Page) -> HttpResponse:
         if not form.is_valid():
             return _upload(request, page, form, status=422)
         try:
-            read = files.read(form.cleaned_data["file"].read(), sheets=[page.importing.sheet])
+            read = files.read(
+                form.cleaned_data["file"].read(),
+                sheets=[page.importing.sheet],
+                most_rows=page.importing.most_rows,
+            )
             return _step(request, page, read, _signed(page, read))
         except FileError as error:
             form.add_error("file", str(error))

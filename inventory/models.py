@@ -27,6 +27,8 @@ class Supplier(models.Model):
     lead_time_days = models.PositiveSmallIntegerField(default=7)
     order_minimum_minor = models.PositiveBigIntegerField(default=0)
     shipping_minor = models.PositiveBigIntegerField(default=0)
+    #: Goods for this sum ship free; 0: never.
+    free_shipping_minor = models.PositiveBigIntegerField(default=0)
     notes = models.TextField(blank=True)
 
     class Meta:
@@ -262,6 +264,8 @@ class Pack(models.Model):
     name = models.CharField(max_length=60, help_text="As you would order it: 4 fl oz bottle.")
     quantity = models.BigIntegerField(validators=[MinValueValidator(1)])
     price_minor = models.PositiveBigIntegerField()
+    #: The fewest that the supplier sells at once.
+    least = models.PositiveIntegerField(default=1, validators=[MinValueValidator(1)])
 
     class Meta:
         ordering = ["supplier__name", "quantity"]
@@ -272,6 +276,20 @@ class Pack(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} · {self.supplier}"
+
+
+class PackBreak(models.Model):
+    """From so many packs on, each of them costs this."""
+
+    pack = models.ForeignKey(Pack, on_delete=models.CASCADE, related_name="breaks")
+    from_packs = models.PositiveIntegerField(validators=[MinValueValidator(2)])
+    price_minor = models.PositiveBigIntegerField()
+
+    class Meta:
+        ordering = ["from_packs"]
+        constraints = [
+            models.UniqueConstraint(fields=["pack", "from_packs"], name="pack_break_once")
+        ]
 
 
 class LotQuerySet(models.QuerySet):
@@ -476,3 +494,79 @@ class Content(AppendOnly):
 
     class Meta:
         indexes = [models.Index(fields=["lot", "item"])]
+
+
+class PurchaseOrder(models.Model):
+    """What was ordered from one supplier at once."""
+
+    class State(models.TextChoices):
+        OPEN = "open", "on its way"
+        RECEIVED = "received", "received"
+        CANCELLED = "cancelled", "cancelled"
+
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="orders")
+    number = models.CharField(max_length=20, unique=True)
+    #: The one-time key of the form that made it.
+    key = models.CharField(max_length=60, unique=True, editable=False)
+    ordered_on = models.DateField()
+    expected_on = models.DateField()
+    state = models.CharField(max_length=10, choices=State, default=State.OPEN, db_index=True)
+    shipping_minor = models.PositiveBigIntegerField(default=0)
+    notes = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["-ordered_on", "-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(expected_on__gte=F("ordered_on")), name="purchase_comes_after_its_order"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class PurchaseLine(models.Model):
+    """So many packs of one item, as ordered. A pack that is forgotten later leaves its name and size."""
+
+    order = models.ForeignKey(PurchaseOrder, on_delete=models.CASCADE, related_name="lines")
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="purchase_lines")
+    pack = models.ForeignKey(
+        Pack, null=True, blank=True, on_delete=models.SET_NULL, related_name="purchase_lines"
+    )
+    pack_name = models.CharField(max_length=60)
+    pack_quantity = models.BigIntegerField(validators=[MinValueValidator(1)])
+    packs = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+    #: The price of one pack as ordered.
+    price_minor = models.PositiveBigIntegerField()
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(packs__gt=0, pack_quantity__gt=0), name="purchase_line_orders_something"
+            )
+        ]
+
+    @property
+    def quantity(self) -> int:
+        return self.packs * self.pack_quantity
+
+    @property
+    def sum_minor(self) -> int:
+        return self.packs * self.price_minor
+
+
+class PurchaseReceipt(models.Model):
+    """A lot that came on a purchase line, with the entry that brought it in.
+
+    What came is the lot's total in, so that an undone or mended receipt counts as it stands;
+    `quantity` is what was written down when it came."""
+
+    line = models.ForeignKey(PurchaseLine, on_delete=models.PROTECT, related_name="receipts")
+    entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="purchase_receipts")
+    lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="purchase_receipt")
+    quantity = models.BigIntegerField(validators=[MinValueValidator(1)])
+
+    class Meta:
+        ordering = ["id"]

@@ -59,5 +59,6 @@ urlpatterns = [
     path("buying/suppliers/new/", suppliers.supplier_new, name="supplier_new"),
     path("buying/suppliers/<int:pk>/", suppliers.supplier_edit, name="supplier_edit"),
     path("buying/items/<int:pk>/packs/new/", suppliers.pack_new, name="pack_new"),
+    path("buying/packs/<int:pk>/", suppliers.pack_edit, name="pack_edit"),
     path("buying/packs/<int:pk>/delete/", suppliers.pack_delete, name="pack_delete"),
 ]

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
-from inventory import forms_base, forms_suppliers
+from inventory import forms_base, forms_suppliers, price_breaks
 from inventory.models import Item, Pack, Supplier
 from inventory.services import suppliers as writing
 from inventory.views import paging
@@ -18,6 +18,7 @@ FACTS = [
     "lead_time_days",
     "order_minimum_minor",
     "shipping_minor",
+    "free_shipping_minor",
     "notes",
 ]
 
@@ -78,6 +79,27 @@ def pack_new(request: HttpRequest, pk: int) -> HttpResponse:
         form,
         item=item,
         no_suppliers=not Supplier.objects.exists(),
+    )
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def pack_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    pack = get_object_or_404(Pack.objects.select_related("item", "supplier"), pk=pk)
+    initial = {
+        "supplier": pack.supplier_id,
+        **{name: getattr(pack, name) for name in ("name", "quantity", "price_minor", "least")},
+        "breaks": price_breaks.show(pack.breaks.values_list("from_packs", "price_minor")),
+    }
+    form = forms_suppliers.PackForm(paging.posted(request), item=pack.item, initial=initial)
+    if (
+        request.method == "POST"
+        and form.is_valid()
+        and forms_base.save_or_errors(form, writing.change_pack, pack, **form.facts())
+    ):
+        messages.success(request, "Saved.")
+        return redirect("inventory:item", pack.item_id)
+    return paging.render_form(
+        request, "inventory/pack_form.html", form, item=pack.item, pack=pack, was=initial["name"]
     )
 
 

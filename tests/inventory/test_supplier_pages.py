@@ -139,3 +139,63 @@ def test_the_list_takes_as_many_queries_for_20_suppliers_as_for_10(owner_client)
     for number in range(10, 20):
         factories.make_supplier(f"Supplier {number}")
     assert queries_of(owner_client, LIST) == ten
+
+
+PACK = {"name": "4 fl oz bottle", "quantity": "4 fl oz", "price_minor": "6.50"}
+
+
+def test_a_pack_has_price_breaks_and_a_least_number_and_can_be_changed(owner_client):
+    item, supplier = factories.make_item(name="Copper dusk"), factories.make_supplier()
+    url = reverse("inventory:pack_new", args=[item.pk])
+    data = {**PACK, "supplier": supplier.pk, "breaks": "10: 5.90, 25: 5.40", "least": "2"}
+    owner_client.post(url, data)
+    pack = Pack.objects.get()
+    assert pack.least == 2
+    assert list(pack.breaks.values_list("from_packs", "price_minor")) == [(10, 590), (25, 540)]
+    edit = reverse("inventory:pack_edit", args=[pack.pk])
+    assert "10: 5.90, 25: 5.40" in page(owner_client, edit)
+    assert owner_client.post(edit, {**data, "breaks": "5: 6", "least": ""}).status_code == 302
+    pack.refresh_from_db()
+    assert (pack.least, pack.breaks.get().price_minor) == (1, 600)
+
+
+@pytest.mark.parametrize(
+    ("field", "text", "says"),
+    [
+        ("breaks", "10", "has no price"),
+        ("breaks", "ten: 5", "can't be read"),
+        ("breaks", "10: 7", "less than 6.50"),
+        ("breaks", "10: 6, 5: 5", "rising order"),
+        ("breaks", "1: 6", "from 2 on"),
+        ("breaks", "2.5: 6", "whole number"),
+        ("breaks", "10: 5.999", "two decimals"),
+        ("least", "0", "at least 1"),
+        ("quantity", "0 mL", "more than zero"),
+        ("price_minor", "0", "Nothing to pay?"),
+    ],
+)
+def test_terms_of_a_pack_that_make_no_sense_are_told_at_their_field(
+    owner_client, field, text, says
+):
+    item, supplier = factories.make_item(), factories.make_supplier()
+    url = reverse("inventory:pack_new", args=[item.pk])
+    response = owner_client.post(url, {**PACK, "supplier": supplier.pk, field: text})
+    assert response.status_code == 422
+    assert says in " ".join(response.context["form"].errors[field])
+    assert not Pack.objects.exists()
+
+
+def test_a_free_pack_is_a_question_and_two_packs_alike_are_refused(owner_client):
+    item, supplier = factories.make_item(), factories.make_supplier()
+    url = reverse("inventory:pack_new", args=[item.pk])
+    data = {**PACK, "supplier": supplier.pk, "price_minor": "0"}
+    assert owner_client.post(url, {**data, "really": "on"}).status_code == 302
+    response = owner_client.post(url, {**data, "price_minor": "6"})
+    assert "already sells" in " ".join(response.context["form"].errors["name"])
+
+
+def test_shipping_that_is_free_from_a_sum_costs_something_below_it(owner_client):
+    response = owner_client.post(NEW, {**FACTS, "free_shipping_minor": "75"})
+    assert list(response.context["form"].errors) == ["shipping_minor"]
+    owner_client.post(NEW, {**FACTS, "free_shipping_minor": "75", "shipping_minor": "9"})
+    assert Supplier.objects.get().free_shipping_minor == 7500

@@ -1,8 +1,11 @@
 """Every page of the demo shop at phone width: no axe violation, nothing wider than the screen."""
 
+from decimal import Decimal
+
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from inventory import references
 from inventory.models import Entry, Item, ItemFile, Lot, Pack, Supplier
@@ -19,6 +22,7 @@ from production.models import (
     Product,
     Recipe,
 )
+from production.services import batches, heats
 from shop.models import Customer, Order, User
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -61,6 +65,7 @@ PLAIN = [
     "production:products",
     "production:product_new",
     "production:pours",
+    "production:plastic_new",
     "production:bags",
     "production:bag",
     "production:labels",
@@ -121,7 +126,9 @@ def _addresses() -> list[str]:
     addresses = [reverse(name) for name in PLAIN]
     addresses += [reverse(name, args=[row.pk]) for name, row in one.items()]
     addresses.append(reverse("inventory:count_round", args=["none"]))
-    addresses.append(reverse("production:leftover", args=[pour.pk, batch.pk]))
+    pages = ("leftover", "batch", "batch_add", "batch_amend", "batch_next", "heat_new")
+    addresses += [reverse(f"production:{name}", args=[pour.pk, batch.pk]) for name in pages]
+    addresses += _live_batch(batch)
     pattern = Pattern.objects.filter(name=batch.version.recipe.name).first()
     asked = f"?pattern={pattern.pk}&mold={Mold.objects.first().pk}"
     addresses.append(reverse("production:shots_new", args=[pour.pk]) + asked)
@@ -129,11 +136,32 @@ def _addresses() -> list[str]:
         reverse("production:tally", args=[pour.pk, batch.pk]) + more for more in ("", asked)
     ]
     addresses.append(reverse("inventory:item", args=[sheet.item_id]))
+    addresses.append(reverse("inventory:shelf") + "?by=place")
     # Where the ledger's references lead.
     addresses += {
         references.url(entry.reference) for entry in Entry.objects.exclude(reference="")[:40]
     }
     return addresses
+
+
+def _live_batch(batch: Batch) -> list[str]:
+    """A batch of an evening that goes on, with its timer running and nothing said of its recipe."""
+    pour = Pour.objects.create(business_date=batch.pour.business_date, started_at=timezone.now())
+    part = batches.Part(batch.version.grade, 50_000_000)
+    dose = batches.Part(batch.version.doses.first().item, 0, said="a bit", estimated=True)
+    facts = {"pour": pour, "version": None, "cup": batch.cup, "by": None}
+    live = batches.mix(key="live", parts=[part], **facts).batch
+    batches.add(key="more", batch=live, parts=[dose], by=None)
+    logged = heats.warm(key="h1", batch=live, minutes=4, peak_c=Decimal(180), by=None)
+    heats.warm(key="h2", batch=live, by=None)
+    args = [pour.pk, live.pk]
+    return [
+        *(
+            reverse(f"production:{name}", args=args)
+            for name in ("batch", "batch_add", "batch_recipe")
+        ),
+        reverse("production:heat", args=[*args, logged.pk]),
+    ]
 
 
 @pytest.fixture

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from shop import access
 from shop.models import Shop, User
+from shop.views import door
 
 
 class AccessMiddleware:
@@ -28,10 +29,34 @@ class AccessMiddleware:
         if not request.user.is_authenticated:
             if not User.objects.exists():
                 return redirect("welcome")
-            return redirect_to_login(request.get_full_path())
+            return _signed_out(request)
         if not access.may(request.user, name, request.method):
             raise PermissionDenied
         return None
+
+
+def _signed_out(request: HttpRequest) -> HttpResponse:
+    """To the sign-in page, which keeps what was typed; a page that asks by itself is told in words."""
+    if request.htmx:
+        return door.signed_out_fragment(request)
+    if request.method == "POST":
+        return door.sign_in_again(request)
+    return redirect_to_login(request.get_full_path())
+
+
+class StaySignedInMiddleware:
+    """A session that is used lasts on from the day of its last use, so none lapses during a pour.
+
+    Written once a day only: a device that asks every few seconds must cost no writing."""
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        today = timezone.now().date().isoformat()
+        if request.user.is_authenticated and request.session.get("used_on") != today:
+            request.session["used_on"] = today
+        return self.get_response(request)
 
 
 class ShopTimeZoneMiddleware:

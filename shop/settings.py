@@ -58,6 +58,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "shop.middleware.AccessMiddleware",
+    "shop.middleware.StaySignedInMiddleware",
     "shop.middleware.ShopTimeZoneMiddleware",
     "axes.middleware.AxesMiddleware",
 ]

@@ -4,6 +4,7 @@ import math
 
 from django.contrib import messages
 from django.contrib.auth import login, logout
+from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -11,7 +12,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from shop import forms, throttle
+from shop import forms, kept, throttle
 from shop.services import opening_day
 from shop.views import posted
 
@@ -61,6 +62,8 @@ def _open(request: HttpRequest, account: dict, facts: dict | None) -> HttpRespon
 
 
 class SignIn(LoginView):
+    """With `kept` in the form, what was typed before the sign-in lapsed is offered after it."""
+
     template_name = "shop/sign_in.html"
     redirect_authenticated_user = True
 
@@ -69,8 +72,45 @@ class SignIn(LoginView):
             return redirect("welcome")
         return super().dispatch(request, *args, **kwargs)
 
+    def form_valid(self, form) -> HttpResponse:
+        answer = super().form_valid(form)
+        found = kept.unpack(self.request.POST.get("kept", ""))
+        if found is None:
+            return answer
+        return render(self.request, "shop/kept.html", {"kept": found})
+
     def form_invalid(self, form) -> HttpResponse:
         return self.render_to_response(self.get_context_data(form=form), status=422)
+
+    def get_context_data(self, **context) -> dict:
+        carried = self.request.POST.get("kept", "")
+        return super().get_context_data(kept=carried if kept.unpack(carried) else "", **context)
+
+
+def sign_in_again(request: HttpRequest) -> HttpResponse:
+    """The sign-in page in answer to a form that was sent signed out; it keeps what was typed."""
+    carried = kept.pack(request)
+    page = {
+        "form": AuthenticationForm(request),
+        "kept": carried,
+        "lost": not carried,
+        # A form's address can be read too; a button's often can't.
+        "next": request.get_full_path() if carried else "",
+    }
+    return render(request, "shop/sign_in.html", page, status=401)
+
+
+def signed_out_fragment(request: HttpRequest) -> HttpResponse:
+    """In answer to a page's own asking: words and a link, and no more asking."""
+    here = request.htmx.current_url_abs_path or "/"
+    page = {"next": here, "press": request.method == "POST"}
+    # 286 ends the asking; 401 is shown too (base.html), and a press may be tried again.
+    answer = render(
+        request, "shop/_signed_out.html", page, status=401 if request.method == "POST" else 286
+    )
+    answer.headers["HX-Retarget"] = "#messages"
+    answer.headers["HX-Reswap"] = "outerHTML"
+    return answer
 
 
 def locked_out(request: HttpRequest, response: HttpResponse, credentials: dict) -> HttpResponse:

@@ -83,20 +83,21 @@ def pour_in(
     """What `mix` does, inside another posting's transaction."""
     day = pour.business_date
     draws = [draw for part in parts for draw in draws_for(part, day)]
+    base = _some_base(draws)
     lot = lots.open_lot(leftover_item(_contents(draws)), Lot.Form.LIQUID, day, melts=_melts(draws))
     # Two batches mixed at once are numbered one after the other.
     Pour.objects.select_for_update(of=("self",)).get(pk=pour.pk)
     number = pour.batches.count() + 1
     event = ledger.Event(
         kind=Entry.Kind.BATCH,
-        title=_title(number, version, base_of(draws)),
+        title=_title(number, version, base),
         happened_at=happened_at,
         business_date=day,
         note=note,
         reference=f"pour:{pour.pk}",
         look_at=look_at,
         draws=draws,
-        makes=[ledger.Make(lot, base_of(draws), base=base_of(draws))],
+        makes=[ledger.Make(lot, base, base=base)],
     )
     entry = ledger.post(key, event, by=by)
     _ask_for_a_count(draws)
@@ -112,6 +113,14 @@ def pour_in(
         total=total_volume(_contents(draws)),
     )
     return entry
+
+
+def _some_base(draws: list[ledger.Draw]) -> int:
+    """The base in a mix: without any there is nothing to shoot, and no dose to speak of."""
+    base = base_of(draws)
+    if not base:
+        raise LedgerError("A batch needs some base: plastisol, a leftover or trim.")
+    return base
 
 
 def _title(number: int, version: RecipeVersion | None, base: int) -> str:
@@ -179,7 +188,7 @@ def amend(
     the evening was closed it is for the owner; the page sees to that."""
     batch = _locked(batch)
     draws = [draw for part in parts for draw in draws_for(part, batch.pour.business_date)]
-    base = base_of(draws)
+    base = _some_base(draws)
     old = batch.entry
     event = ledger.Event(
         kind=Entry.Kind.BATCH,

@@ -247,7 +247,8 @@ class Amended(Evening):
         if entry := self._standing("batch", n):
             lot = fresh(entry.movements.get(role="made", revalues=None).lot)
             lots = Lot.objects.filter(item__in=[self.base, self.dye, self.flake]).order_by("pk")
-            draws = [
+            draws = [ledger.Draw(fresh(lots[0]), micro(2 + n), bench=True)]
+            draws += [
                 ledger.Draw(fresh(lots[(n + i) % len(lots)]), micro(1 + n / 3), bench=True)
                 for i in range(1 + n % 3)
             ]

@@ -14,15 +14,22 @@ def address(pour: Pour, batches: Sequence[Batch]) -> str:
     last = max((b for b in batches if b.version), key=lambda batch: batch.number, default=None)
     if last is None:
         return ""
-    base = forms_base.number_text(units.from_micro(last.lot.made))
-    asked = {"color": last.version_id, "base": f"{base} mL"}
-    shots = last_shots(last)
+    standing = {b.cup_id for b in batches if b.in_cup}
+    return like(last, cup=last.cup_id not in standing)
+
+
+def like(batch: Batch, *, cup: bool = False) -> str:
+    """The mix page of its evening filled in like this batch; `cup`: its cup is free again."""
+    if batch.version is None:
+        return ""
+    base = forms_base.number_text(units.from_micro(batch.lot.made))
+    asked = {"color": batch.version_id, "base": f"{base} mL"}
+    shots = last_shots(batch)
     if shots:
         asked |= {"mold_1": shots.mold_id, "shots_1": shots.count}
-    # Its own cup only when nothing stands in it any more.
-    if last.cup_id and not any(b.in_cup and b.cup_id == last.cup_id for b in batches):
-        asked["cup"] = last.cup_id
-    return f"{reverse('production:batch_mix', args=[pour.pk])}?{urlencode(asked)}"
+    if cup and batch.cup_id:
+        asked["cup"] = batch.cup_id
+    return f"{reverse('production:batch_mix', args=[batch.pour_id])}?{urlencode(asked)}"
 
 
 def last_shots(batch: Batch) -> Shots | None:

@@ -1,8 +1,10 @@
 """At the bench: the next batch, what really went in, and what is left in a cup."""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.http import urlencode
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory import forms_base, units
@@ -62,7 +64,7 @@ def batch_mix(request: HttpRequest, pk: int) -> HttpResponse:
             )
         if entry:
             telling.posted(request, entry)
-            return redirect("production:batch", pk, entry.batch.pk)
+            return redirect(_to_batch(entry.batch, request.GET))
     total = mixing.total_volume(form.planned_contents())
     context = {
         "pour": pour,
@@ -111,6 +113,13 @@ def leftover(request: HttpRequest, pk: int, batch: int) -> HttpResponse:
         {"pour": found.pour, "batch": found, "form": form},
         status=UNREADY if form.errors else 200,
     )
+
+
+def _to_batch(batch: Batch, plan: QueryDict) -> str:
+    """The batch's page, which brings the mold and the shots that were planned to the shots page."""
+    asked = {n: plan[f"{n}_1"] for n in ("mold", "shots") if plan.get(f"{n}_1")}
+    address = reverse("production:batch", args=[batch.pour_id, batch.pk])
+    return f"{address}?{urlencode(asked)}" if asked else address
 
 
 def _other_grade(version, lot) -> bool:

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 
 from inventory import queries as shelf
 from inventory.models import Lot
+from production import pour_record, same_again
 from production import queries as bench
 from shop import first_steps, queries
 
@@ -29,6 +30,7 @@ def tonight(request: HttpRequest) -> HttpResponse:
         "shop/tonight.html",
         {
             "pour": pour,
+            "again": same_again.address(pour, pour_record.batches(pour)) if pour else "",
             "cups": bench.batches_in_cups(pour) if pour else [],
             "due": [queries.Due(order, states[order.pk]) for order in due[:SHOWN]],
             "more_due": len(due) > SHOWN,

@@ -16,7 +16,7 @@ from import_export import resources
 from import_export.instance_loaders import BaseInstanceLoader
 from import_export.results import Result, RowResult
 
-from inventory import shelf_sheet, units
+from inventory import density, flake_sizes, shelf_sheet, temperature, units
 from inventory.exchange.table import Record, Trouble
 from inventory.models import Entry, Item, Lot, Place, Supplier
 from inventory.services import catalog, ledger, lots
@@ -31,7 +31,8 @@ NEW, CHANGED, SAME = RowResult.IMPORT_TYPE_NEW, RowResult.IMPORT_TYPE_UPDATE, "s
 class Outcome:
     """What the file does to one thing: `state` NEW, CHANGED or SAME, and each part of it in words.
 
-    `hints`: what the file says and the import leaves alone, each with the lot to count (or None)."""
+    `hints`: what to look at: what the import leaves alone, with the lot to count (or None), and figures
+    that look wrong."""
 
     title: str
     line: int
@@ -124,6 +125,14 @@ def _trouble(error: Exception, thing: Any, columns: Mapping[str, str]) -> Troubl
     return Trouble(line, columns.get(getattr(error, "field", ""), ""), str(error))
 
 
+#: Questions about a figure that can be kept but looks as if it were written in another unit.
+_DOUBTS: dict[str, Callable[[Any], str]] = {
+    "density_g_per_ml": density.doubt,
+    "flake_size_in": flake_sizes.doubt,
+    "heat_limit_c": temperature.doubt,
+}
+
+
 class ShelfResource(SheetResource):
     """Items, and the opening lots that are not there yet.
 
@@ -163,6 +172,8 @@ class ShelfResource(SheetResource):
             outcome.details.append(
                 f"{label}: {before} → {after}" if before else f"{label}: {after}"
             )
+            if name in _DOUBTS and (doubt := _DOUBTS[name](value)):
+                outcome.hints.append((f"line {thing.line}, {label}: {doubt}", None))
         for line in thing.lots:
             self._compare_lot(outcome, line, thing.stock_unit)
         if outcome.details and instance is not None:

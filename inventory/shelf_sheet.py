@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import Any
 
 from inventory import amounts, flake_sizes, stocking, temperature, units
+from inventory import density as densities
 from inventory.exchange import notation as notations
 from inventory.exchange.notation import Notation
 from inventory.exchange.table import (
@@ -351,7 +352,7 @@ class _Line:
     def gather(self, item: ItemLines, origin: dict) -> None:
         """The facts that don't depend on others."""
         readers: dict[str, Callable[[Cell], Any]] = {
-            "density_g_per_ml": lambda cell: self._figure(cell, 25),
+            "density_g_per_ml": self._density,
             "ml_per_drop": lambda cell: self._figure(cell, 1),
             "g_per_tsp": lambda cell: self._figure(cell, 150),
             "color": lambda cell: _color(cell.text),
@@ -478,7 +479,8 @@ class _Line:
             return None
 
     def _wrong(self, column: str, text: str) -> None:
-        self.troubles.append(Trouble(self.record.line, column, text))
+        read = self.record.text(column)
+        self.troubles.append(Trouble(self.record.line, column, text, read))
 
     # --- Readers of one cell: ValueError says how to write it ------------------
 
@@ -505,6 +507,12 @@ class _Line:
         if value != round(value, 6):
             raise ValueError("Write at most 6 decimals.")
         return value
+
+    def _density(self, cell: Cell) -> Decimal:
+        written = amounts.number(self._pointed(cell))
+        if written > densities.MOST:
+            raise ValueError(densities.too_dense(written))
+        return self._figure(cell, int(densities.MOST))
 
     def _whole(self, cell: Cell, most: int) -> int:
         value = amounts.number(self._pointed(cell))

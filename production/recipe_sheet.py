@@ -241,7 +241,8 @@ class _Line:
             return None
 
     def _wrong(self, column: str, text: str) -> None:
-        self.troubles.append(Trouble(self.record.line, column, text))
+        read = self.record.text(column)
+        self.troubles.append(Trouble(self.record.line, column, text, read))
 
     def _pointed(self, cell: Cell) -> str:
         return notations.figure(cell, self.notation)

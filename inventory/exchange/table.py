@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 TEXT, NUMBER, DAY = "text", "number", "day"
 #: A kind of column besides TEXT, NUMBER and DAY: a number with its unit, "3.5 fl oz".
 AMOUNT = "amount"
+#: Letters of a cell that a message quotes.
+_SHOWN = 40
 
 
 class FileError(ValueError):
@@ -25,11 +27,19 @@ class Cell:
 
 @dataclass(frozen=True)
 class Trouble:
-    """What is wrong in a line, in which column ("" when it is the whole line)."""
+    """What is wrong in a line, in which column ("" when it is the whole line), and what was read there."""
 
     line: int
     column: str
     text: str
+    read: str = ""
+
+    @property
+    def where(self) -> str:
+        """“Line 3, on hand “40 drops””; what was read is left out where the text quotes it."""
+        place = f"Line {self.line}{', ' if self.column else ''}{self.column}"
+        read = f"{self.read[:_SHOWN]}…" if len(self.read) > _SHOWN else self.read
+        return f"{place} “{read}”" if read and f"“{read}”" not in self.text else place
 
 
 @dataclass(frozen=True)

@@ -101,7 +101,8 @@ def test_one_wrong_line_books_nothing_and_is_named(owner_client):
     content = response.content.decode()
     assert response.status_code == 422
     assert (
-        "Line 3, on hand: To turn drop into mL the size of a drop of the item is needed" in content
+        "Line 3, on hand “40 drops”: To turn drop into mL the size of a drop of the item is needed"
+        in content
     )
     assert "1 other line is fine" in content
     assert not Item.objects.exists()
@@ -176,6 +177,13 @@ def test_what_can_be_read_in_two_ways_is_asked_and_then_read_as_answered(owner_c
     owner_client.post(OPENING, sheets.confirmation(preview))
     lot = Lot.objects.get()
     assert (lot.on_hand, lot.expires_on) == (micro("12.5"), date(2027, 4, 3))
+
+
+def test_a_figure_that_looks_like_another_unit_is_asked_about_before_it_is_kept(owner_client):
+    text = f"{HEAD},density,heat limit\nplastisol,Soft base,mL,1 gal,8.6,350 °C\n"
+    content = upload(owner_client, text).content.decode()
+    assert "Did the sheet say pounds per gallon?" in content
+    assert "Was it 350 °F, which is 177 °C?" in content
 
 
 def test_a_list_without_stock_makes_items_only(owner_client):

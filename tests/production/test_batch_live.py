@@ -258,3 +258,16 @@ def test_costs_are_no_business_of_this_page(helper_client, live):
 def test_batches_keep_their_numbers(live):
     assert [live.mix(10).number for _ in range(3)] == [1, 2, 3]
     assert Batch.objects.count() == 3
+
+
+def test_what_was_added_stays_when_the_mix_is_amended_after_the_shots(helper_client, live):
+    batch = live.mix(100, moss=2)
+    live.add(batch, live.ember, 1)
+    live.add(batch, live.base, 50)
+    baits = live.shoot(batch).results.get().good_lot
+    send(helper_client, url("batch_amend", batch), line_1="4 mL", reason="misread")
+    held = queries.composition(fresh(batch).lot)
+    assert held == {live.base.pk: micro(150), live.moss.pk: micro(4), live.ember.pk: micro(1)}
+    held = queries.composition(baits)
+    assert held[live.moss.pk] / held[live.base.pk] == pytest.approx(4 / 150, rel=1e-5)
+    assert audited() == []

@@ -43,8 +43,9 @@ def total_left(batch: Batch) -> int:
 def events(pour: Pour) -> QuerySet:
     """The evening's entries in the order in which they were posted, undone ones too."""
     return (
-        Entry.objects.filter(reference=f"pour:{pour.pk}", reverses=None)
-        .select_related("reversed_by", "by")
+        Entry.objects.filter(reference=f"pour:{pour.pk}")
+        .exclude(kind=Entry.Kind.REVERSAL)
+        .select_related("reversed_by", "amended_by", "by", "shots", "batch")
         .order_by("id")
     )
 

@@ -53,6 +53,7 @@ HELPER = {
     "production:heat": ANY,
     "production:plastic_new": ANY,
     "production:shots_new": ANY,
+    "production:shots_amend": ANY,
     "production:tally": ANY,
     "production:leftover": ANY,
     "production:bags": READ,

@@ -169,7 +169,7 @@ def _downstream(old: Entry, event: Event) -> set[int]:
 def _may_amend(old: Entry, event: Event, lots: dict[int, Lot], downstream: set[int]) -> None:
     reversal.check_once(old)
     for draw in event.draws:
-        if draw.lot.pk in downstream:
+        if draw.quantity and draw.lot.pk in downstream:
             raise LedgerError(
                 f"{lots[draw.lot.pk].number} was made from this one, so it can't go into it. "
                 "Choose another source."

@@ -6,11 +6,20 @@ from decimal import Decimal
 from django import forms
 
 from inventory import allocation, forms_base, units
-from inventory.models import Lot
+from inventory.models import Lot, Movement
 from inventory.wording import quantity_text
 from production import balance, barrels
 from production.forms import bench_choices
-from production.models import WHOLE_SHARE, Batch, Injector, Layer, Mold, Pattern, RejectReason
+from production.models import (
+    WHOLE_SHARE,
+    Batch,
+    Injector,
+    Layer,
+    Mold,
+    Pattern,
+    RejectReason,
+    Shots,
+)
 from production.services import shots
 
 MOST_SHOTS = 500
@@ -272,6 +281,55 @@ class ShotsForm(forms_base.PostingForm):
         pairs = zip(RejectReason.values, self._reason_names(bait), strict=True)
         counts = {reason: self.cleaned_data[name] for reason, name in pairs}
         return {reason: count for reason, count in counts.items() if count}
+
+
+class AmendShotsForm(ShotsForm):
+    """Shots as they were written down, to be overwritten; mold and pattern stay."""
+
+    reason = forms.CharField(
+        label="What was wrong", max_length=200, help_text="Both versions stay visible."
+    )
+
+    def __init__(self, *args, shots: Shots, batches: list[Batch], **kwargs) -> None:
+        self.before = shots
+        super().__init__(
+            *args,
+            mold=shots.mold,
+            pattern=shots.pattern,
+            batches=batches,
+            injector=shots.injector,
+            **kwargs,
+        )
+        self.order_fields([*(name for name in self.fields if name != "reason"), "reason"])
+        self.initial |= {"count": shots.count, "trim": "keep" if shots.trim_lot_id else "throw"}
+        self._as_drawn()
+        for row in shots.results.prefetch_related("reasons"):
+            self.initial |= {f"good_{row.bait_id}": row.good, f"seconds_{row.bait_id}": row.seconds}
+            given = {reason.reason: reason.count for reason in row.reasons.all()}
+            pairs = zip(RejectReason.values, self._reason_names(row.bait_id), strict=True)
+            self.initial |= {name: given[reason] for reason, name in pairs if reason in given}
+
+    def _as_drawn(self) -> None:
+        """Which batch each layer was drawn from, and its share, as the ledger has them."""
+        batches = {batch.lot_id: batch for batch in self.before.batches.select_related("lot")}
+        drawn = self.before.entry.movements.filter(role=Movement.Role.DRAWN, revalues=None)
+        lines = [line for line in drawn.order_by("id") if line.lot_id in batches]
+        total = [
+            allocation.portion(-line.quantity, batch.total, batch.lot.made or 1)
+            for line in lines
+            for batch in [batches[line.lot_id]]
+        ]
+        whole = sum(total) or 1
+        for layer, line, part in zip(self.layers, lines, total, strict=False):
+            self.initial[f"batch_{layer.position}"] = str(batches[line.lot_id].pk)
+            if len(self.layers) > 1:
+                share = round(Decimal(part) * 100 / whole, 1)
+                self.initial[f"share_{layer.position}"] = forms_base.number_text(share)
+
+    def _too_little_plastic(self) -> list[str]:
+        """What these shots took already is back in the cup before they are written anew: the books
+        find what is short."""
+        return []
 
 
 def layer_shares(layers: Iterable[Layer], injector: Injector | None) -> list[int]:

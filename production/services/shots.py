@@ -8,8 +8,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from inventory import allocation, units
-from inventory.models import Entry, Lot
+from django.db.models import Sum
+
+from inventory import allocation, queries, units
+from inventory.models import Entry, Lot, Movement
 from inventory.services import ledger
 from inventory.services.posting import Key, LedgerError, posting
 from inventory.wording import quantity_text
@@ -24,6 +26,7 @@ from production.models import (
     ShotReject,
     ShotResult,
     Shots,
+    Sorting,
 )
 from production.services import batches as mixing
 from production.services.bait_lots import BaitLots
@@ -97,9 +100,12 @@ def fill(
     look_at: str = "",
     note: str = "",
     happened_at: datetime | None = None,
+    amends: Shots | None = None,
     by,
 ) -> Entry:
-    """What `shoot` does, inside another posting's transaction."""
+    """What `shoot` does, inside another posting's transaction.
+
+    `amends`: the shots that these are written in place of (rule 9)."""
     layers = list(pattern.layers.all())
     if len(layers) != len(batches):
         raise LedgerError(f"{pattern} has {len(layers)} layers: choose a batch for each.")
@@ -126,7 +132,7 @@ def fill(
         makes=outcome.makes,
         wasted=outcome.wasted,
     )
-    entry = ledger.post(key, event, by=by)
+    entry = ledger.post(key, event, by=by, amends=amends.entry if amends else None)
     shots = Shots.objects.create(
         pour=pour,
         entry=entry,
@@ -138,17 +144,76 @@ def fill(
     )
     shots.batches.set(batches)
     _keep_results(shots, outcome.rows, results)
+    parts_before = _parts_of(amends, key, by) if amends else {}
     for row in outcome.rows:
-        _book_parts(key, shots, outcome.cavities[row.bait_id], row, by)
+        _book_parts(key, shots, outcome.cavities[row.bait_id], row, by, parts_before)
+    for old in parts_before.values():
+        _without_parts(key, old, by)
     return entry
+
+
+@posting
+def amend(
+    key: Key,
+    *,
+    shots: Shots,
+    batches: Sequence[Batch],
+    count: int,
+    results: Sequence[Result],
+    shares: Sequence[int] = (),
+    keep_trim: bool = True,
+    look_at: str = "",
+    note: str = "",
+    by,
+) -> Entry:
+    """Writes shots anew in place of the old ones, also after their baits were bagged (rule 9).
+
+    Baits that were sorted out of them stay sorted out: LedgerError when there would be too few."""
+    _keep_sorted(shots, batches, results)
+    entry = fill(
+        key,
+        pour=shots.pour,
+        mold=shots.mold,
+        pattern=shots.pattern,
+        batches=batches,
+        count=count,
+        results=results,
+        shares=shares,
+        injector=shots.injector,
+        keep_trim=keep_trim,
+        look_at=look_at,
+        note=note,
+        happened_at=shots.entry.happened_at,
+        amends=shots,
+        by=by,
+    )
+    standing = Sorting.objects.filter(shots=shots, entry__reversed_by=None)
+    standing.update(shots=entry.shots)
+    made = Lot.objects.filter(movements__entry__in=[shots.entry, entry], movements__role="made")
+    touched = {heir.pk for lot in made.distinct() for heir in queries.trace_forward(lot)}
+    mixing.bring_up_to_date(Batch.objects.filter(lot__in=touched).select_related("lot"))
+    return entry
+
+
+def _keep_sorted(shots: Shots, batches: Sequence[Batch], results: Sequence[Result]) -> None:
+    sorted_out = Sorting.objects.filter(shots=shots, entry__reversed_by=None)
+    taken = dict(sorted_out.order_by().values_list("bait").annotate(total=Sum("count")))
+    if taken and {b.pk for b in batches} != set(shots.batches.values_list("pk", flat=True)):
+        raise LedgerError(
+            "Baits were sorted out of these shots. Take that back before the batch changes."
+        )
+    for result in results:
+        if result.good < taken.get(result.bait.pk, 0):
+            raise LedgerError(
+                f"{taken[result.bait.pk]} {result.bait} were sorted out of these afterwards: count them "
+                "as good here, or take the sorting back first."
+            )
 
 
 @posting
 def take_back(key: Key, *, shots: Shots, by) -> Entry:
     """Undoes shots together with the parts that lay in their cavities; refused while used."""
-    parts = Entry.objects.filter(
-        key__startswith=f"{shots.entry.key}#", reverses=None, reversed_by=None
-    )
+    parts = queries.standing().filter(key__startswith=f"{shots.entry.key}#")
     undone = [ledger.reverse(key, entry, by=by) for entry in [*parts.order_by("-pk"), shots.entry]]
     return undone[-1]
 
@@ -240,11 +305,47 @@ def _keep_results(shots: Shots, rows: list[ShotResult], results: Sequence[Result
     )
 
 
-def _book_parts(key: Key, shots: Shots, cavity: Cavity, row: ShotResult, by) -> None:
+def _parts_of(shots: Shots, key: Key, by) -> dict[int, Entry]:
+    """The standing entries of the parts in these shots' cavities, by the lot they went into.
+
+    Those that went with the rejects made nothing: they are undone here."""
+    found = {}
+    for entry in queries.standing().filter(key__startswith=f"{shots.entry.key}#"):
+        if entry.kind == Entry.Kind.WASTE:
+            ledger.reverse(key, entry, by=by)
+        else:
+            made = entry.movements.get(role=Movement.Role.MADE, revalues=None)
+            found[made.lot_id] = entry
+    return found
+
+
+def _without_parts(key: Key, old: Entry, by) -> None:
+    """Takes parts back out of baits: the entry stays, amended to nothing."""
+    lot = old.movements.get(role=Movement.Role.MADE, revalues=None).lot
+    event = ledger.Event(
+        kind=old.kind,
+        title=f"None after all: {old.title}",
+        happened_at=old.happened_at,
+        business_date=old.business_date,
+        reference=old.reference,
+        makes=[ledger.Make(lot, 0)],
+    )
+    ledger.post(key, event, by=by, amends=old)
+
+
+def _book_parts(
+    key: Key,
+    shots: Shots,
+    cavity: Cavity,
+    row: ShotResult,
+    by,
+    replaced: dict[int, Entry],
+) -> None:
     """Draws a cavity's parts: each into its bait's lot, those of rejects thrown away with them.
 
     Nothing is made by number: the baits are there already, and only become dearer. The empty draw
-    ties the entry to its shots, which can't be undone before it."""
+    ties the entry to its shots, which can't be undone before it. `replaced`: entries of shots amended,
+    by lot; each is taken out as its new one is written."""
     if not cavity.part:
         return
     where = f"{row.bait}, {shots.pattern}"
@@ -269,4 +370,4 @@ def _book_parts(key: Key, shots: Shots, cavity: Cavity, row: ShotResult, by) -> 
             draws=draws,
             makes=[ledger.Make(lot, 0)] if lot else [],
         )
-        ledger.post(key, event, by=by)
+        ledger.post(key, event, by=by, amends=replaced.pop(lot.pk, None) if lot else None)

@@ -21,6 +21,7 @@ from production.models import (
     Pour,
     Product,
     Recipe,
+    Shots,
 )
 from production.services import batches, heats
 from shop.models import Customer, Order, User
@@ -130,6 +131,8 @@ def _addresses() -> list[str]:
     addresses += [reverse(f"production:{name}", args=[pour.pk, batch.pk]) for name in pages]
     addresses += _live_batch(batch)
     pattern = Pattern.objects.filter(name=batch.version.recipe.name).first()
+    amended = Shots.objects.filter(entry__reversed_by=None).first()
+    addresses.append(reverse("production:shots_amend", args=[amended.pour_id, amended.pk]))
     asked = f"?pattern={pattern.pk}&mold={Mold.objects.first().pk}"
     addresses.append(reverse("production:shots_new", args=[pour.pk]) + asked)
     addresses += [

@@ -439,11 +439,21 @@ def _contents(draws: list[ledger.Draw]) -> dict[int, int]:
     return total
 
 
+def _at_hand(item: Item) -> Lot | None:
+    """The lot that a bit of the item, said without a figure, came from."""
+    stocked = item.lots.in_stock().select_related("item").first_expiring_first()
+    return stocked.first() or item.lots.select_related("item").order_by("-pk").first()
+
+
 def draws_for(part: Part, day: date) -> list[ledger.Draw]:
     """The draws of one part, by the bench's rule: never refused (rule 3)."""
     picked = [(part.lot, part.quantity)] if part.lot else queries.pick(part.item, part.quantity)
+    if not picked and (lot := _at_hand(part.item)):
+        picked = [(lot, part.quantity)]
     if not picked:
-        found = lots.open_lot(part.item, Lot.Form.PACK, day, found=True, count_me=True, cost=None)
+        # What nobody put a figure to costs nothing yet; anything more costs nobody knows what.
+        cost = None if part.quantity else 0
+        found = lots.open_lot(part.item, Lot.Form.PACK, day, found=True, count_me=True, cost=cost)
         picked = [(found, part.quantity)]
     return [
         ledger.Draw(lot, quantity, bench=True, said=part.said, estimated=part.estimated)

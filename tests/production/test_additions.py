@@ -109,6 +109,15 @@ def test_a_batch_of_a_closed_evening_stays_as_it_is(live):
         live.add(batch, live.moss, 1)
 
 
+def test_a_bit_of_something_that_was_never_on_the_shelf_keeps_the_books(live):
+    batch, pearl = live.mix(100), make_item(name="Fog pearl")
+    live.add(batch, pearl, 0, said="a bit", estimated=True)
+    lot = pearl.lots.get()
+    assert (lot.on_hand, lot.found, lot.count_me) == (0, True, True)
+    assert fresh(batch.lot).cost == micro("5.4")
+    assert audited() == []
+
+
 # --- At the bench ------------------------------------------------------------
 
 

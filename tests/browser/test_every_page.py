@@ -66,6 +66,7 @@ PLAIN = [
     "production:products",
     "production:product_new",
     "production:pours",
+    "production:pour_paper",
     "production:plastic_new",
     "production:bags",
     "production:bag",
@@ -115,7 +116,6 @@ def _addresses() -> list[str]:
         "production:product": Product.objects.first(),
         "production:product_edit": Product.objects.first(),
         "production:pour": pour,
-        "production:pour_close": pour,
         "production:batch_new": pour,
         "production:shots_new": pour,
         "production:bagging": bagged.lot,
@@ -164,6 +164,7 @@ def _live_batch(batch: Batch) -> list[str]:
             for name in ("batch", "batch_add", "batch_recipe")
         ),
         reverse("production:heat", args=[*args, logged.pk]),
+        *(reverse(f"production:{name}", args=[pour.pk]) for name in ("pour", "pour_close")),
     ]
 
 

@@ -10,15 +10,10 @@ from decimal import Decimal
 
 from inventory import allocation, amounts, queries, units
 from inventory.models import Item, Lot
-from production import mixing
+from production import mixing, tolerances
 from production.models import Bench, Mold, RecipeVersion
 from production.services import batches, recipes
 
-#: How far over its target a leftover may bring a dose, by kind (design: mixing); else .05.
-TOLERANCES = {Item.Kind.COLORANT: 0.05, Item.Kind.FLAKE: 0.25}
-#: mL of oil from thinned bottles, per mL of base, that a leftover may bring to a recipe without any
-#: (common practice, no source: a little oil softens less than hands feel).
-THINNING_OIL = 0.05
 WHOLE = 1_000_000
 #: A litre of base, on which a recipe's shares are worked out.
 _SAMPLE = 1_000 * units.MICRO
@@ -61,7 +56,7 @@ class PlannedDose:
 @dataclass(frozen=True)
 class Plan:
     """A batch to mix. `use` is the leftover's part of `base`, `fresh` the rest; `limiting` is the
-    item that keeps more of the leftover out."""
+    item that keeps more of the leftover out. `others`: more plastic that goes in, by a plan."""
 
     base: int
     use: int
@@ -70,6 +65,7 @@ class Plan:
     doses: Sequence[PlannedDose]
     limiting: Item | None = None
     reuse_percent: int = 100
+    others: Sequence[tuple[Lot, int]] = ()
 
 
 def base_for_shots(
@@ -98,11 +94,29 @@ def plan(version: RecipeVersion | None, base: int, leftover: Lot | None = None) 
     if version is None:
         use = min(base, leftover.on_hand) if leftover else 0
         return Plan(base, use, base - use, leftover.melts + 1 if use else 1, [])
-    hand = _AtHand.of([item for item, _quantity in recipes.doses_for(version, _SAMPLE)])
+    hand = AtHand.of([item for item, _quantity in recipes.doses_for(version, _SAMPLE)])
     if not leftover or leftover.on_hand <= 0 or base <= 0:
         return Plan(base, 0, base, 1, _doses(version, base, {}, hand))
     held = _Held.of(leftover)
     return _with_leftover(version, base, held, held.convert(version, base), hand)
+
+
+def from_sources(version: RecipeVersion, base: int, sources: Sequence[tuple[Lot, int]]) -> Plan:
+    """The plan for `base` with just so much of each source (millionths of a mL of base); the first
+    one's part is `use`."""
+    inside: dict[int, int] = {}
+    for lot, quantity in sources:
+        for pk, held in queries.contents_of(lot, quantity).items():
+            inside[pk] = inside.get(pk, 0) + held
+    hand = AtHand.of([item for item, _quantity in recipes.doses_for(version, _SAMPLE)])
+    return Plan(
+        base=base,
+        use=sources[0][1] if sources else 0,
+        fresh=max(0, base - sum(quantity for _lot, quantity in sources)),
+        melts=1 + max((lot.melts for lot, _quantity in sources), default=0),
+        doses=_doses(version, base, inside, hand),
+        others=sources[1:],
+    )
 
 
 def reachable(
@@ -123,7 +137,7 @@ def reachable(
         trace=held.trace,
     )
     by_pk = {str(version.pk): version for version in versions}
-    hand = _AtHand.of([dose.item for version in versions for dose in version.doses.all()])
+    hand = AtHand.of([dose.item for version in versions for dose in version.doses.all()])
     answer = []
     for key, conversion in found[:most]:
         version = by_pk[key]
@@ -162,7 +176,7 @@ class _Held:
             mixing.Mix(leftover.on_hand / units.MICRO, doses, leftover.melts),
             {_key(items[pk]): items[pk] for pk in brought},
             brought,
-            {str(pk): THINNING_OIL for pk in brought if pk in oils},
+            {str(pk): tolerances.THINNING_OIL for pk in brought if pk in oils},
         )
 
     def convert(self, version: RecipeVersion, base: int) -> mixing.Conversion:
@@ -176,14 +190,14 @@ class _Held:
 
 
 @dataclass(frozen=True)
-class _AtHand:
+class AtHand:
     """What doses are measured with: the lot of each item that is drawn first, and the scale."""
 
     lots: dict[int, Lot]
     scale_step: Decimal
 
     @classmethod
-    def of(cls, items: Sequence[Item]) -> "_AtHand":
+    def of(cls, items: Sequence[Item]) -> "AtHand":
         lots: dict[int, Lot] = {}
         for lot in Lot.objects.in_stock().filter(item__in=items).first_expiring_first():
             lots.setdefault(lot.item_id, lot)
@@ -200,15 +214,16 @@ def _target(version: RecipeVersion) -> dict[str, float]:
 
 def _tolerances(versions: Sequence[RecipeVersion]) -> dict[str, float]:
     """How far each dose of these recipes may go over; what a recipe lacks has no tolerance at all."""
+    kinds = tolerances.by_kind()
     return {
-        str(item.pk): TOLERANCES.get(item.kind, mixing.DEFAULT_TOLERANCE)
+        str(item.pk): tolerances.of(item, kinds)
         for version in versions
         for item, _quantity in recipes.doses_for(version, _SAMPLE)
     }
 
 
 def _with_leftover(
-    version: RecipeVersion, base: int, held: _Held, found: mixing.Conversion, hand: _AtHand
+    version: RecipeVersion, base: int, held: _Held, found: mixing.Conversion, hand: AtHand
 ) -> Plan:
     use = min(base, held.on_hand, units.to_micro(found.use_ml))
     inside = {pk: allocation.portion(q, use, held.on_hand) for pk, q in held.brought.items()}
@@ -224,17 +239,22 @@ def _with_leftover(
 
 
 def _doses(
-    version: RecipeVersion, base: int, inside: dict[int, int], hand: _AtHand
+    version: RecipeVersion, base: int, inside: dict[int, int], hand: AtHand
 ) -> list[PlannedDose]:
-    planned = []
-    for item, target in recipes.doses_for(version, base):
-        add, lot = max(0, target - inside.get(item.pk, 0)), hand.lots.get(item.pk)
-        draw = allocation.portion(add, WHOLE, units.to_micro(lot.strength)) if lot else add
-        measures = amounts.hand_measures(
-            units.from_micro(draw),
-            item.stock_unit,
-            facts=item.facts(lot),
-            scale_step=hand.scale_step,
-        )
-        planned.append(PlannedDose(item, target, add, draw, measures, lot))
-    return planned
+    return [
+        dose(item, target, max(0, target - inside.get(item.pk, 0)), hand)
+        for item, target in recipes.doses_for(version, base)
+    ]
+
+
+def dose(item: Item, target: int, add: int, hand: AtHand) -> PlannedDose:
+    """One dose of which `add` is left to put in, as hands measure it from the lot drawn first."""
+    lot = hand.lots.get(item.pk)
+    draw = allocation.portion(add, WHOLE, units.to_micro(lot.strength)) if lot else add
+    measures = amounts.hand_measures(
+        units.from_micro(draw),
+        item.stock_unit,
+        facts=item.facts(lot),
+        scale_step=hand.scale_step,
+    )
+    return PlannedDose(item, target, add, draw, measures, lot)

@@ -34,6 +34,7 @@ def write_out(
             },
             melts=melts[k],
             clean_cup=k not in goes_on,
+            cup_of=problem.sources[goes_on[k]].key if k in goes_on else "",
         )
     keys = tuple(problem.layers[k].key for k in order)
     return evening_terms.EveningPlan(

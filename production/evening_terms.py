@@ -42,7 +42,8 @@ class Fill:
     """How one layer is mixed.
 
     `sources` maps a jar's key, an earlier layer's key, or `trim:` and an earlier pattern's key to the mL
-    of base taken from it; `additions` maps each dose key of the recipe to the amount to add.
+    of base taken from it; `additions` maps each dose key of the recipe to the amount to add. `cup_of` is
+    the earlier layer whose cup it goes on in; empty with a clean cup.
     """
 
     base_ml: float
@@ -51,6 +52,7 @@ class Fill:
     additions: dict[str, float]
     melts: int
     clean_cup: bool
+    cup_of: str = ""
 
 
 @dataclass(frozen=True)

@@ -104,6 +104,16 @@ def _way(wish: Wish, mold: MoldFacts, good_share: float) -> tuple[float, float, 
     return (cycles * mold.minutes, shots * mold.shot_ml, mold.key, shooting)
 
 
+def together(found: Sequence[tuple[str, Shooting]]) -> list[tuple[str, Shooting]]:
+    """Shots of one mold in one pattern give all its baits at once: the bait that needs most sets them."""
+    most: dict[tuple[str, str], Shooting] = {}
+    for pattern, shooting in found:
+        known = most.get((pattern, shooting.mold))
+        if known is None or shooting.shots > known.shots:
+            most[pattern, shooting.mold] = shooting
+    return [(pattern, shooting) for (pattern, _mold), shooting in most.items()]
+
+
 def pieces(
     pattern: str,
     shots: Sequence[Shooting],

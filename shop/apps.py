@@ -7,7 +7,10 @@ class ShopConfig(AppConfig):
 
     def ready(self) -> None:
         from inventory import references
+        from production import wants
         from shop import rendering
+        from shop.wants import of_orders
 
         rendering.say_what_is_missing()
         references.register("order", lambda pk: reverse("order", args=[pk]))
+        wants.register(of_orders)

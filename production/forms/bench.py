@@ -11,6 +11,8 @@ from production.models import Cup, Mold
 FILLS = 3
 #: How the leftover's cup was read before; it travels with the plan and is counted when it is mixed.
 READ = ("left", "in_cup", "hot")
+#: The batch of the evening's plan that this one is.
+PLANNED = "planned"
 MOST_SHOTS = 500
 
 
@@ -55,7 +57,7 @@ class PlanForm(forms_base.PlainForm):
             self.fields[f"shots_{number}"] = forms_base.NumberField(
                 label="Shots", whole=True, at_least=1, at_most=MOST_SHOTS, required=False
             )
-        for name in READ:
+        for name in (*READ, PLANNED):
             self.fields[name] = forms.CharField(
                 max_length=60, required=False, widget=forms.HiddenInput
             )

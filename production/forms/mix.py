@@ -251,8 +251,9 @@ class MixForm(AskingForm):
         contents = {dose.item.pk: dose.add for dose in self.plan.doses}
         if self.grade:
             contents[self.grade.pk] = self.plan.fresh
-        if self.leftover:
-            for pk, quantity in queries.contents_of(self.leftover, self.plan.use).items():
+        first = [(self.leftover, self.plan.use)] if self.leftover else []
+        for lot, used in [*first, *self.plan.others]:
+            for pk, quantity in queries.contents_of(lot, used).items():
                 contents[pk] = contents.get(pk, 0) + quantity
         return contents
 

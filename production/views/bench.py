@@ -8,12 +8,12 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inventory import forms_base, units
-from production import pour_record
+from production import planned_mix, pour_record
 from production.forms import bench, mix
 from production.forms.leftover import LeftoverForm
 from production.models import Batch, Pour
 from production.services import batches as mixing
-from production.services import leftovers, next_color
+from production.services import leftovers, next_color, plans
 from production.views import telling
 
 UNREADY = 422
@@ -37,8 +37,17 @@ def batch_mix(request: HttpRequest, pk: int) -> HttpResponse:
     plan, target = asked.plan(), asked.target()
     leftover, cup = asked.leftover(), asked.cleaned_data["cup"]
     measured = asked.cleaned_data["measured"]
+    planned = planned_mix.find(asked.cleaned_data["planned"], pour)
+    others: dict[str, str] = {}
+    if planned and (
+        filled := planned_mix.prefill(
+            planned, version=target.version, base=plan.base, leftover=leftover, measured=measured
+        )
+    ):
+        plan, others = filled
     form = mix.MixForm(
         _sent(request),
+        initial=others,
         version=target.version,
         plan=plan,
         leftover=leftover,
@@ -63,6 +72,8 @@ def batch_mix(request: HttpRequest, pk: int) -> HttpResponse:
                 form, next_color.go_on, source=source, measured=measured, **facts
             )
         if entry:
+            if planned:
+                plans.connect(planned=planned, batch=entry.batch)
             telling.posted(request, entry)
             return redirect(_to_batch(entry.batch, request.GET))
     total = mixing.total_volume(form.planned_contents())
@@ -73,6 +84,8 @@ def batch_mix(request: HttpRequest, pk: int) -> HttpResponse:
         "target": target,
         "leftover": leftover,
         "measured": measured,
+        "planned": planned,
+        "others": others,
         "cup": cup,
         "total": total,
         "under_least": cup and total < units.to_micro(cup.least_ml),

@@ -8,7 +8,7 @@ from inventory import amounts, queries, units
 from inventory.models import Item, Lot
 from inventory.services import counts
 from inventory.wording import quantity_text
-from production import batch_plan, mixing
+from production import batch_plan, mixing, tolerances
 from production import queries as bench_queries
 from production.models import Batch, Cup, Mold, Pattern, Pour, RecipeVersion
 from production.services import batches, leftovers, pours, recipes, shots
@@ -177,7 +177,8 @@ def _sources(
 ) -> tuple[list[tuple[Lot, int]], mixing.Mix]:
     """Leftovers that can become this color whole, cups and pucks before trim, and what they bring."""
     items = {str(item.pk): item for item in Item.objects.filter(kind__in=Item.DOSED)}
-    tolerance = {key: batch_plan.TOLERANCES.get(item.kind, 0.05) for key, item in items.items()}
+    kinds = tolerances.by_kind()
+    tolerance = {key: tolerances.of(item, kinds) for key, item in items.items()}
     target, room = _target(version, base), int(base * MOST_REUSED)
     taken, held = [], mixing.Mix(0)
     lots = bench_queries.leftovers().filter(

@@ -90,7 +90,10 @@ def test_planning_is_never_dearer_than_the_rule_of_thumb():
         assert plan.cost <= by_rule * (1 + 1e-9)
         savings.append(1 - plan.cost / by_rule)
         proven += plan.proven_optimal
-    print(f"\n{EVENINGS} evenings of 8 layers and 5 jars, {SECONDS:g} s each.", evening_cases.workshop_evening.__doc__)
+    print(
+        f"\n{EVENINGS} evenings of 8 layers and 5 jars, {SECONDS:g} s each.",
+        evening_cases.workshop_evening.__doc__,
+    )
     print(
         f"saving over the rule of thumb: average {statistics.fmean(savings):.1%}, "
         f"least {min(savings):.1%}, most {max(savings):.1%}; proven best {proven} of {EVENINGS}"

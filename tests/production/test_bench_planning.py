@@ -18,9 +18,7 @@ def send(client, **changes):
 
 
 def test_the_owner_sets_what_a_plan_counts_with(owner_client):
-    answer = send(
-        owner_client, evening_minutes="150", heel_ml="1 tbsp", wash_cost_minor="0.75"
-    )
+    answer = send(owner_client, evening_minutes="150", heel_ml="1 tbsp", wash_cost_minor="0.75")
     assert answer.status_code == 302
     bench = Bench.ours()
     # 1 US tablespoon is 14.78676478125 mL (NIST Handbook 44, appendix C); kept to a tenth.

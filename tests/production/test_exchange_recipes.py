@@ -115,7 +115,11 @@ def test_a_recipe_that_was_never_poured_is_changed_in_place(owner_client):
         ("Dusk,Soft base,1 US cup,Plum dy,3 drops,", "item", "Did you mean “Plum dye”?"),
         ("Dusk,Soft base,1 US cup,Plum dye,3 drops,flake", "item", "There is no flake called"),
         ("Dusk,Soft base,1 US cup,Plum dye,3 drops,gold", "item", "no kind that is dosed"),
-        ("Dusk,Soft base,1 US cup,Pearl,3 mL,", "item", "more than one “Pearl”: additive, colorant"),
+        (
+            "Dusk,Soft base,1 US cup,Pearl,3 mL,",
+            "item",
+            "more than one “Pearl”: additive, colorant",
+        ),
         ("Dusk,Soft base,1 US cup,Plum dye,,", "amount", "how much of it"),
         ("Dusk,Soft base,1 US cup,,3 drops,", "item", "what goes in"),
         ("Dusk,Soft base,1 US cup,Plum dye,0,", "amount", "more than zero"),

@@ -41,6 +41,20 @@ def test_a_bait_without_a_mold_is_named():
         plan.shootings([plan.Wish("Fog", "Mud Crab", 4)], [FOUR], {})
 
 
+def test_two_baits_of_one_mold_are_shot_together():
+    creek = plan.MoldFacts("Creek", 30, {"Grub": (4, 2.0), "Wisp": (4, 3.0)})
+    wishes = [
+        plan.Wish("Fog", "Grub", 16),
+        plan.Wish("Fog", "Wisp", 24),
+        plan.Wish("Mist", "Grub", 4),
+    ]
+    found = plan.together(plan.shootings(wishes, [creek], {}))
+    assert [(pattern, s.bait, s.shots) for pattern, s in found] == [
+        ("Fog", "Wisp", 6),
+        ("Mist", "Grub", 1),
+    ]
+
+
 def test_a_layer_takes_its_share_of_the_shots_in_mL_of_base():
     [piece] = _pieces([plan.Shooting("Reed Eel four", "Reed Eel", 10, 0)], [BACK, BELLY])
     back, belly = piece.layers

@@ -1,0 +1,65 @@
+"""A plan in the words of the pour sheet: what waits to be mixed, before it is."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from production import chip, pattern_chip, plan_page, pour_sheet
+from production.models import Plan, PlannedBatch, RecipeVersion
+
+
+def sheet(plan: Plan, shop) -> pour_sheet.PourSheet:
+    """The whole plan on paper. `shop` gives its name and its units."""
+    shots = {piece["key"]: piece["shots"] for piece in plan.outcome["pieces"]}
+    rows = [batch | {"shots": shots[batch["piece"]]} for batch in plan.outcome["batches"]]
+    day = plan.pour.business_date if plan.pour else timezone.localdate()
+    return pour_sheet.PourSheet(
+        shop=shop.name if shop else "",
+        date=f"{day:%A, %B} {day.day}, {day.year}",
+        batches=batches(rows),
+        paper="a4" if shop and shop.units == "metric" else "letter",
+    )
+
+
+def waiting(rows: Iterable[PlannedBatch]) -> tuple[pour_sheet.Batch, ...]:
+    """What an evening's plan still has in store."""
+    return batches([row.detail for row in rows])
+
+
+def batches(details: list[Mapping[str, Any]]) -> tuple[pour_sheet.Batch, ...]:
+    versions = _versions({detail["version"] for detail in details})
+    return tuple(_batch(detail, versions) for detail in details)
+
+
+def _versions(pks: set[int]) -> Mapping[int, RecipeVersion]:
+    found: QuerySet = RecipeVersion.objects.prefetch_related("doses__item")
+    return found.in_bulk(pks)
+
+
+def _batch(detail: Mapping[str, Any], versions: Mapping[int, RecipeVersion]) -> pour_sheet.Batch:
+    facts = plan_page.weighed(detail)
+    parts = [pour_sheet.Dose(source["name"], source["amount"]) for source in facts["sources"]]
+    if facts["fresh"]:
+        parts.append(pour_sheet.Dose(facts["grade_name"], facts["fresh"]))
+    doses = [pour_sheet.Dose(dose["name"], dose["text"]) for dose in facts["doses"] if dose["text"]]
+    cup = "clean cup" if facts["clean_cup"] else f"cup of batch {facts['cup_of']}"
+    return pour_sheet.Batch(
+        recipe=f"{facts['number']}. {facts['name']}",
+        base=facts["base"],
+        cup=cup,
+        chip=_color(versions.get(facts["version"])),
+        doses=(*parts, *doses),
+        moldings=tuple(pour_sheet.Molding(shot["name"], shot["shots"]) for shot in facts["shots"]),
+        note=f"melt {facts['melts']}" if facts["melts"] > 1 else "",
+    )
+
+
+def _color(version: RecipeVersion | None) -> str:
+    if version is None:
+        return ""
+    try:
+        return pattern_chip.version_layer(version).color
+    except chip.ChipError:
+        return ""

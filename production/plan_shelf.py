@@ -1,0 +1,321 @@
+"""The shelf and the bench as the plan of an evening sees them. Reads only.
+
+Things go by keys in a plan, so that no two names can be mistaken: m7 a mold, b7 a bait, p7 a pattern,
+p7.1 its first layer, j7 a kept leftover's lot; a grade or a dose goes by its item's number.
+"""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import timedelta
+
+from django.db.models import Count, Prefetch, QuerySet, Sum
+from django.utils import timezone
+
+from inventory import queries as shelf
+from inventory import units
+from inventory.models import Content, Entry, Item, Lot, Movement, Pack
+from production import allowance, mixing, plan_layers, tolerances
+from production.evening_terms import Jar
+from production.forms.bench_choices import leftover_names
+from production.models import (
+    Bait,
+    Batch,
+    Bench,
+    Cavity,
+    Cup,
+    Layer,
+    Mold,
+    Pattern,
+    RecipeVersion,
+    ShotResult,
+    Sorting,
+)
+from production.queries import leftovers
+from production.services import batches, recipes
+
+#: A mold's yield is told by the shots of a year: molds wear, and hands learn.
+YIELD_DAYS = 365
+#: The heel is told by so many batches that were mixed from a plan, the newest.
+HEELS = 12
+#: A litre of base, on which a recipe's shares are worked out.
+SAMPLE = 1_000 * units.MICRO
+_KEY = re.compile(r"\b(?:[mbjp]\d+)(?:\.\d+)?(?:/\d+)?\b")
+
+
+@dataclass(frozen=True)
+class Facts:
+    """All that the planner needs to know, in mL and money by its keys."""
+
+    bench: Bench
+    molds: dict[str, plan_layers.MoldFacts]
+    yields: dict[str, allowance.Yield]
+    heel: allowance.Heel
+    recipes: dict[str, list[plan_layers.RecipeLayer]]
+    layers: dict[str, Layer]
+    items: dict[str, Item]
+    lots: dict[int, list[Lot]]
+    prices: dict[str, float]
+    unpriced: list[Item]
+    cups: list[float]
+    clean_cups: int
+    jars: list[Jar]
+    jar_lots: dict[str, Lot]
+    max_melts: int
+    tolerance: dict[str, float]
+    trace: dict[str, float]
+    names: dict[str, str] = field(default_factory=dict)
+
+    def say(self, text: str) -> str:
+        """A planner's sentence with names instead of keys."""
+        return _KEY.sub(lambda found: self.name(found[0]), text)
+
+    def name(self, key: str) -> str:
+        """ "p7.1/2" as people say it: "Deep Sedge (back, up)", or what `call` made of it."""
+        return self.names.get(key) or self.names.get(key.partition("/")[0], key)
+
+    def call(self, keys: Iterable[str]) -> None:
+        """Numbers the fillings of what takes several cups, in the order of these keys."""
+        fillings: dict[str, int] = {}
+        for key in keys:
+            stem, _, number = key.partition("/")
+            fillings[stem] = fillings.get(stem, 0) + 1
+            if number:
+                self.names[key] = f"{self.names[stem]}, filling {fillings[stem]}"
+
+
+def read(patterns: Iterable[int], baits: Iterable[int]) -> Facts:
+    """Everything for these patterns and baits, in a fixed number of queries."""
+    bench = Bench.ours()
+    found = _patterns(patterns)
+    layers = {
+        f"p{pattern.pk}.{layer.position}": layer
+        for pattern in found
+        for layer in pattern.layers.all()
+    }
+    items = _items(layers.values())
+    lots = _lots(items.values())
+    prices, unpriced = _prices(items, lots)
+    molds = _molds(baits)
+    mold_keys = {mold.pk: f"m{mold.pk}" for mold in molds}
+    grades = {str(layer.version.grade_id) for layer in layers.values()}
+    jars, jar_lots, oils = _jars(grades)
+    limits = [items[grade].melt_limit for grade in grades if items[grade].melt_limit]
+    kinds = tolerances.by_kind(bench)
+    cups = list(Cup.objects.filter(archived=False))
+    return Facts(
+        bench=bench,
+        molds={mold_keys[mold.pk]: _mold(mold) for mold in molds},
+        yields={f"m{pk}": told for pk, told in _yields(mold_keys).items()},
+        heel=allowance.heel(heels(), float(bench.heel_ml)),
+        recipes=_recipes(found, items),
+        layers=layers,
+        items=items,
+        lots=lots,
+        prices=prices,
+        unpriced=unpriced,
+        cups=sorted((float(cup.most_ml) for cup in cups), reverse=True),
+        clean_cups=len({cup.pk for cup in cups} - _cups_holding()),
+        jars=jars,
+        jar_lots=jar_lots,
+        max_melts=min(limits, default=bench.most_melts),
+        tolerance={key: tolerances.of(item, kinds) for key, item in items.items()},
+        trace={str(pk): tolerances.THINNING_OIL for pk in oils},
+        names=_names(found, layers, molds, jar_lots)
+        | {f"b{bait.pk}": bait.name for bait in Bait.objects.filter(pk__in=set(baits))},
+    )
+
+
+def _patterns(pks: Iterable[int]) -> list[Pattern]:
+    versions = RecipeVersion.objects.select_related("recipe", "grade").prefetch_related(
+        "doses__item"
+    )
+    layers = Layer.objects.select_related("pattern").prefetch_related(Prefetch("version", versions))
+    return list(
+        Pattern.objects.filter(pk__in=set(pks)).prefetch_related(Prefetch("layers", layers))
+    )
+
+
+def _items(layers: Iterable[Layer]) -> dict[str, Item]:
+    """The grades and doses of these layers, by key."""
+    found: dict[str, Item] = {}
+    for layer in layers:
+        found[str(layer.version.grade_id)] = layer.version.grade
+        for dose in layer.version.doses.all():
+            found[str(dose.item_id)] = dose.item
+    return found
+
+
+def _lots(items: Iterable[Item]) -> dict[int, list[Lot]]:
+    """Their lots in stock, each item's in the order of drawing."""
+    found: dict[int, list[Lot]] = {}
+    for lot in Lot.objects.in_stock().filter(item__in=list(items)).first_expiring_first():
+        found.setdefault(lot.item_id, []).append(lot)
+    return found
+
+
+def _prices(
+    items: Mapping[str, Item], lots: Mapping[int, list[Lot]]
+) -> tuple[dict[str, float], list[Item]]:
+    """Money per mL or unit at full strength: what the lots on hand cost, else the newest pack; and
+    the items that have neither, which count as nothing."""
+    packs: dict[int, Pack] = {}
+    for pack in Pack.objects.filter(item__in=[item.pk for item in items.values()]).order_by("id"):
+        packs[pack.item_id] = pack
+    prices, unpriced = {}, []
+    for key, item in items.items():
+        priced = [lot for lot in lots.get(item.pk, []) if lot.cost is not None]
+        held = sum(lot.on_hand * float(lot.strength) for lot in priced)
+        if held:
+            prices[key] = sum(lot.cost for lot in priced) / held
+        elif item.pk in packs:
+            pack = packs[item.pk]
+            prices[key] = pack.price_minor / 100 / float(units.from_micro(pack.quantity))
+        else:
+            prices[key] = 0.0
+            unpriced.append(item)
+    return prices, unpriced
+
+
+def _molds(baits: Iterable[int]) -> list[Mold]:
+    casting = Cavity.objects.filter(bait__in=set(baits)).values("mold")
+    cavities = Cavity.objects.all()
+    return list(
+        Mold.objects.filter(archived=False, pk__in=casting).prefetch_related(
+            Prefetch("cavities", cavities)
+        )
+    )
+
+
+def _mold(mold: Mold) -> plan_layers.MoldFacts:
+    return plan_layers.MoldFacts(
+        f"m{mold.pk}",
+        float(mold.shot_ml),
+        {f"b{c.bait_id}": (c.count, float(c.bait_ml)) for c in mold.cavities.all()},
+        mold.copies,
+        float(mold.minutes_per_cycle),
+    )
+
+
+def _yields(molds: Iterable[int]) -> dict[int, allowance.Yield]:
+    """The good share of each mold by its shots of a year, less what was sorted out since."""
+    since = timezone.localdate() - timedelta(days=YIELD_DAYS)
+    standing = {"shots__entry__reversed_by": None, "shots__pour__business_date__gte": since}
+    results = ShotResult.objects.filter(shots__mold__in=list(molds), **standing).order_by()
+    rows = results.values("shots__mold").annotate(good=Sum("good"), seen=Sum("cavities"))
+    found = {row["shots__mold"]: (row["good"], row["seen"]) for row in rows}
+    sorted_out = Sorting.objects.filter(
+        shots__mold__in=list(molds), entry__reversed_by=None, **standing
+    ).order_by()
+    spoiled = dict(sorted_out.values_list("shots__mold").annotate(total=Sum("count")))
+    told = {}
+    for pk in molds:
+        good, seen = found.get(pk, (0, 0))
+        told[pk] = allowance.good_share(max(0, min(seen, good - spoiled.get(pk, 0))), seen)
+    return told
+
+
+def heels() -> list[float]:
+    """mL of the whole mix that really stayed after the planned shots of the newest planned batches.
+
+    What went on into other batches and what was thrown away stayed too."""
+    rows = list(
+        Batch.objects.exclude(settled="")
+        .filter(planned__isnull=False, entry__reversed_by=None)
+        .select_related("lot")
+        .order_by("-id")[:HEELS]
+    )
+    lines = Movement.objects.filter(shelf.STANDING_LINE, lot__in=[batch.lot_id for batch in rows])
+    onward = lines.filter(
+        role=Movement.Role.DRAWN, entry__kind__in=[Entry.Kind.BATCH, Entry.Kind.ADDITION]
+    ) | lines.filter(entry__kind=Entry.Kind.WASTE)
+    later = dict(onward.order_by().values_list("lot").annotate(total=Sum("quantity")))
+    found = []
+    for batch in rows:
+        left = batch.lot.on_hand - later.get(batch.lot_id, 0)
+        if batch.lot.made > 0:
+            found.append(float(units.from_micro(left)) * batch.total / batch.lot.made)
+    return found
+
+
+def _recipes(
+    patterns: Iterable[Pattern], items: Mapping[str, Item]
+) -> dict[str, list[plan_layers.RecipeLayer]]:
+    return {
+        f"p{pattern.pk}": [_recipe(layer, items) for layer in pattern.layers.all()]
+        for pattern in patterns
+    }
+
+
+def _recipe(layer: Layer, items: Mapping[str, Item]) -> plan_layers.RecipeLayer:
+    version = layer.version
+    doses = {item.pk: quantity for item, quantity in recipes.doses_for(version, SAMPLE)}
+    whole = batches.volume_of(
+        doses | {version.grade_id: SAMPLE}, {item.pk: item for item in items.values()}
+    )
+    return plan_layers.RecipeLayer(
+        key=f"p{layer.pattern_id}.{layer.position}",
+        grade=str(version.grade_id),
+        share=layer.share / 1_000_000,
+        base_share=SAMPLE / whole,
+        doses={str(pk): quantity / SAMPLE for pk, quantity in doses.items()},
+    )
+
+
+def _jars(grades: set[str]) -> tuple[list[Jar], dict[str, Lot], set[int]]:
+    """Kept leftovers of these grades, with what a mL of their base holds; and the thinning oils.
+
+    A leftover without papers, or a blend of grades, fits no recipe's grade and stays out."""
+    lots = {lot.pk: lot for lot in leftovers() if lot.item.grades in grades and lot.available > 0}
+    rows = Content.objects.filter(lot__in=list(lots)).order_by()
+    rows = rows.exclude(item__kind=Item.Kind.PLASTISOL).values("lot", "item", "item__kind")
+    doses: dict[int, dict[str, float]] = {pk: {} for pk in lots}
+    for row in rows.annotate(total=Sum("quantity")):
+        if lots[row["lot"]].made > 0 and row["total"] > 0:
+            key = mixing.UNKNOWN if row["item__kind"] == Item.Kind.LEFTOVER else str(row["item"])
+            held = doses[row["lot"]]
+            held[key] = held.get(key, 0) + row["total"] / lots[row["lot"]].made
+    jars = [
+        Jar(f"j{pk}", lot.item.grades, lot.available / units.MICRO, doses[pk], lot.melts)
+        for pk, lot in lots.items()
+    ]
+    return jars, {f"j{pk}": lot for pk, lot in lots.items()}, shelf.thinning_oils()
+
+
+def _cups_holding() -> set[int]:
+    """Cups in which something stands now: they want washing before another color."""
+    return set(
+        Batch.objects.filter(
+            lot__on_hand__gt=0, lot__form=Lot.Form.LIQUID, cup__isnull=False
+        ).values_list("cup", flat=True)
+    )
+
+
+def _names(patterns, layers, molds, jar_lots) -> dict[str, str]:
+    names = {f"p{pattern.pk}": pattern.name for pattern in patterns}
+    for key, layer in layers.items():
+        side = "" if layer.side == Layer.Side.WHOLE else f" ({layer.get_side_display()})"
+        names[key] = f"{layer.pattern.name}{side}"
+    for mold in molds:
+        names[f"m{mold.pk}"] = mold.name
+    for (key, lot), name in zip(jar_lots.items(), leftover_names(jar_lots.values()), strict=True):
+        names[key] = f"{name}, {lot.get_form_display()}, {lot.number}"
+    return names
+
+
+def on_hand(items: Iterable[int]) -> dict[int, float]:
+    """Stock units at full strength of each item that nothing holds: one query."""
+    found: dict[int, float] = {}
+    for lot in Lot.objects.in_stock().filter(item__in=list(items)):
+        here = float(units.from_micro(lot.available)) * float(lot.strength)
+        found[lot.item_id] = found.get(lot.item_id, 0) + here
+    return found
+
+
+def molds_exist() -> bool:
+    return Mold.objects.filter(archived=False).exists()
+
+
+def patterns_offered() -> QuerySet[Pattern]:
+    """Patterns that can be poured: current ones that have layers."""
+    return Pattern.objects.filter(archived=False).annotate(n=Count("layers")).filter(n__gt=0)

@@ -34,7 +34,7 @@ def test_the_owner_sets_what_a_plan_counts_with(owner_client):
     ("field", "typed", "words"),
     [
         ("evening_minutes", "0", "at least 10"),
-        ("evening_minutes", "", "required"),
+        ("evening_minutes", "", "Fill this in"),
         ("mixing_minutes", "-1", "less than zero"),
         ("heel_ml", "2 L", "at most 1000 mL"),
         ("wash_cost_minor", "1e9", "without the e"),

@@ -39,7 +39,7 @@ def _signed_out(request: HttpRequest) -> HttpResponse:
     """To the sign-in page, which keeps what was typed; a page that asks by itself is told in words."""
     if request.htmx:
         return door.signed_out_fragment(request)
-    if request.method == "POST":
+    if request.method == "POST" and request.resolver_match.view_name != "sign_out":
         return door.sign_in_again(request)
     return redirect_to_login(request.get_full_path())
 

@@ -84,11 +84,13 @@ def pour_close(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and _closed(request, evening, form):
         messages.success(request, f"{evening} is closed.")
         return redirect("production:pour", pk)
+    doubts = evening_story.doubts(evening, batches)
+    doubts.unsettled = []  # they are what the form asks about
     context = {
         "pour": evening,
         "form": form,
         "sums": pour_record.sums(evening),
-        "doubts": evening_story.doubts(evening, batches),
+        "doubts": doubts,
     }
     status = UNREADY if form.errors else 200
     return render(request, "production/pour_close.html", context, status=status)

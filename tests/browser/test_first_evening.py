@@ -111,9 +111,9 @@ def test_a_first_evening_from_an_empty_folder_to_a_bag_and_an_order(
     press(page, "It's in the cup")
     expect(page.locator("main")).to_contain_text("164.7 mL of base")
 
+    # Its own pattern, mold and shots are brought along from the plan.
     page.get_by_role("link", name="Shoot").first.click()
-    press(page, "Next")
-    page.locator("[name=count]").fill("6")
+    expect(page.locator("[name=count]")).to_have_value("6")
     page.locator("[name^=good_]").fill("25")
     press(page, "Keep these shots")
     expect(page.locator(".error-summary")).to_contain_text("25 Reed Eel from 24 cavities")

@@ -115,8 +115,13 @@ def test_what_is_public_is_no_more_than_the_door_and_first_aid():
 @pytest.mark.django_db
 @pytest.mark.parametrize("method", METHODS)
 def test_every_other_page_asks_for_signing_in(client, owner, method):
-    for name in PAGES.keys() - access.PUBLIC:
+    for name in PAGES.keys() - access.PUBLIC - {"sign_out"}:
         answer = client.generic(method, _url(name))
+        if method == "POST":
+            # The sign-in page itself, which keeps what was typed.
+            assert answer.status_code == 401, name
+            assert b'name="password"' in answer.content, name
+            continue
         assert answer.status_code == 302, name
         assert answer.headers["Location"].startswith(reverse("sign_in")), name
 
@@ -136,6 +141,11 @@ def test_a_helper_opens_what_the_table_names_and_nothing_else(helper_client, met
         answer = helper_client.generic(method, _url(name))
         allowed = method in access.HELPER.get(name, ())
         assert (answer.status_code != 403) == allowed, (name, answer.status_code)
+
+
+@pytest.mark.django_db
+def test_signing_out_twice_leads_to_the_door(client, owner):
+    assert client.post(reverse("sign_out")).headers["Location"].startswith(reverse("sign_in"))
 
 
 @pytest.mark.django_db

@@ -3,7 +3,7 @@
 The count of queries does not grow with the evening."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from django.utils import timezone
 
@@ -179,14 +179,20 @@ class _Books:
         return f"{_clock(heat.started_at)}: {minutes}{peak}{note}.{look}"
 
     def _amendments(self, batch: Batch) -> Iterable[str]:
-        """Each earlier version of the mix as it was, the oldest first, and why it was replaced."""
-        entry, found = self.entries[batch.entry_id], []
+        """Each earlier version of the mix and of its shots as it was, and why it was replaced."""
+        yield from self._versions(self.entries[batch.entry_id], self._drawn)
+        for one in self.shots[batch.pk]:
+            yield from self._versions(self.entries[one.entry_id], str)
+
+    def _versions(self, entry: Entry, told: Callable[[Entry], str]) -> Iterable[str]:
+        """What replaced what, the oldest first."""
+        found = []
         while entry.amends_id in self.entries:
             old = self.entries[entry.amends_id]
             by = f", {entry.by}" if entry.by else ""
             why = f": {entry.note}" if entry.note else ""
             found.append(
-                f"Before: {self._drawn(old)}. Now: {self._drawn(entry)}. "
+                f"Before: {told(old)}. Now: {told(entry)}. "
                 f"Amended {_moment(entry.posted_at)}{by}{why}."
             )
             entry = old

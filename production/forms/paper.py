@@ -1,7 +1,6 @@
 """A paper evening as one table, in the order of the blank pour sheet (production/blank_sheet.py)."""
 
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 
 from django import forms
@@ -10,21 +9,23 @@ from django.utils import timezone
 from inventory import amounts, forms_base, units
 from inventory.models import Item, Lot
 from production.forms import bench_amounts, bench_choices, plastic
+from production.forms import paper_cells as cells
 from production.forms.closing import CHECKS
 from production.forms.rows import RowForm, Rows
-from production.models import Mold, Pattern, RecipeVersion, RejectReason
-from production.services import batches, leftovers, shots
+from production.models import Mold, Pattern, RecipeVersion
+from production.services import leftovers, shots
 from production.services.paper_evening import Row, Shot
 
 ROWS = 8
 MOST_ROWS = 40
-_REJECT = re.compile(r"(\d{1,4})\s*(?:×|x)?\s*([a-z ]*)", re.IGNORECASE)
 
 
 class Shelf:
     """What the rows choose from, read once for all of them."""
 
-    def __init__(self) -> None:
+    def __init__(self, system: str) -> None:
+        """`system`: the shop's units, for temperatures without their scale."""
+        self.system = system
         self.versions = {
             t.value: t.version for t in bench_choices.targets().values() if t.group == "Recipes"
         }
@@ -32,6 +33,10 @@ class Shelf:
         self.molds = {
             str(mold.pk): mold
             for mold in Mold.objects.filter(archived=False).prefetch_related("cavities__bait")
+        }
+        bases = Lot.objects.in_stock().filter(item__kind=Item.Kind.PLASTISOL)
+        self.bases = {
+            str(lot.pk): lot for lot in bases.select_related("item").first_expiring_first()
         }
         self.lots = {str(lot.pk): lot for lot in bench_choices.leftovers()}
         self.items = {
@@ -88,10 +93,12 @@ class PaperRow(RowForm):
     """One line of the sheet. Without a recipe it is another mold of the batch above."""
 
     recipe = forms.ChoiceField(label="Recipe", required=False)
-    base = forms.CharField(label="Base", required=False, max_length=60)
+    base_lot = forms.ChoiceField(label="Base from", required=False)
+    base = forms.CharField(label="How much base", required=False, max_length=60)
     source = forms.ChoiceField(label="Leftover in", required=False)
     use = forms.CharField(label="How much of it", required=False, max_length=60)
     doses = forms.CharField(label="Doses", required=False, max_length=300)
+    heats = forms.CharField(label="Heats: min, peak", required=False, max_length=120)
     mold = forms.ChoiceField(label="Mold", required=False)
     shots = forms_base.NumberField(
         label="Shots", whole=True, at_least=1, at_most=500, required=False
@@ -119,6 +126,10 @@ class PaperRow(RowForm):
             ("", "Same batch as above" if number else "Choose"),
             *((value, str(version.recipe)) for value, version in shelf.versions.items()),
         ]
+        self.fields["base_lot"].choices = [
+            ("", "First expiring first"),
+            *((pk, f"{lot.item}, {lot}") for pk, lot in shelf.bases.items()),
+        ]
         self.fields["mold"].choices = [
             ("", "No mold"),
             *((pk, mold.name) for pk, mold in shelf.molds.items()),
@@ -130,7 +141,7 @@ class PaperRow(RowForm):
             *([("This evening", above)] if above else []),
             *([("Leftovers on hand", kept)] if kept else []),
         ]
-        for name in ("base", "use", "doses", "good", "seconds", "rejects", "left"):
+        for name in ("base", "use", "doses", "heats", "good", "seconds", "rejects", "left"):
             self.fields[name].widget.attrs["autocomplete"] = "off"
 
     def clean(self) -> dict:
@@ -139,12 +150,14 @@ class PaperRow(RowForm):
         if self.version:
             self._base(cleaned)
         elif cleaned.get("recipe") == "":
-            for name in ("base", "source", "doses"):
+            for name in ("base", "source", "doses", "heats"):
                 if cleaned.get(name):
                     self.add_error("recipe", "Which recipe? Choose it for a new batch.")
                     break
         self._source(cleaned)
-        self._doses(cleaned)
+        cleaned["dosed"] = self._cell("doses", cleaned, cells.doses, self.shelf.items)
+        cleaned["warmed"] = self._cell("heats", cleaned, cells.warmings, self.shelf.system) or ()
+        cleaned["doubt"] = "".join(f"{h.look_at} " for h in cleaned["warmed"] if h.look_at)
         self._shots(cleaned)
         self._left(cleaned)
         return cleaned
@@ -194,32 +207,13 @@ class PaperRow(RowForm):
             self.add_error("use", error)
             return None
 
-    def _doses(self, cleaned: dict) -> None:
-        """“Moss tint: 12 drops; Ember flake: 1 g”."""
-        found = []
-        for text in re.split("[;\n]", cleaned.get("doses") or ""):
-            if not text.strip():
-                continue
-            name, colon, amount = text.partition(":")
-            item = self._item(name)
-            if not colon or not amount.strip():
-                self.add_error("doses", "Write each dose as name: amount; parted by semicolons.")
-            elif item is None:
-                self.add_error("doses", f"“{name.strip()}” is on no shelf. Write its name in full.")
-            else:
-                try:
-                    said = bench_amounts.understand(amount.strip(), item)
-                except forms.ValidationError as error:
-                    self.add_error("doses", error)
-                    continue
-                found.append(batches.Part(item, said.millionths, None, said.said, said.guessed))
-        cleaned["dosed"] = tuple(found)
-
-    def _item(self, name: str) -> Item | None:
-        wanted = " ".join(name.split()).lower()
-        fitting = [item for key, item in self.shelf.items.items() if key.startswith(wanted)]
-        exact = self.shelf.items.get(wanted)
-        return exact or (fitting[0] if wanted and len(fitting) == 1 else None)
+    def _cell(self, name: str, cleaned: dict, read, *facts):
+        """What a cell of several things says; None when it can't be read, which is said at it."""
+        try:
+            return read(cleaned.get(name) or "", *facts)
+        except forms.ValidationError as error:
+            self.add_error(name, error)
+            return None
 
     def _shots(self, cleaned: dict) -> None:
         mold, count = self.shelf.molds.get(cleaned.get("mold") or ""), cleaned.get("shots")
@@ -234,14 +228,16 @@ class PaperRow(RowForm):
                 self.add_error("shots", "How many shots of it?")
             return
         cavities = list(mold.cavities.all())
-        good = self._counts("good", cleaned, len(cavities), required=True)
-        seconds = self._counts("seconds", cleaned, len(cavities), required=False)
-        reasons = self._reasons(cleaned)
+        good = self._cell("good", cleaned, cells.counts, len(cavities))
+        seconds = [0] * len(cavities)
+        if cleaned.get("seconds"):
+            seconds = self._cell("seconds", cleaned, cells.counts, len(cavities))
+        reasons = self._cell("rejects", cleaned, cells.rejects)
         if good is None or seconds is None or reasons is None:
             return
         cleaned["mold_of"] = mold
-        cleaned["doubt"] = " ".join(
-            f"{g + s} {c.bait} from {c.count * count} cavities."
+        cleaned["doubt"] += "".join(
+            f"{g + s} {c.bait} from {c.count * count} cavities. "
             for c, g, s in zip(cavities, good, seconds, strict=True)
             if g + s > c.count * count
         )
@@ -256,43 +252,6 @@ class PaperRow(RowForm):
             shots.Result(c.bait, g, s, tuple(reasons.items()) if not index else ())
             for index, (c, g, s) in enumerate(zip(cavities, good, seconds, strict=True))
         )
-
-    def _counts(self, name: str, cleaned: dict, wanted: int, *, required: bool):
-        text = cleaned.get(name) or ""
-        if not text and not required:
-            return [0] * wanted
-        found = re.split(r"\s*[,+;]\s*|\s+", text.strip()) if text else []
-        if not text or not all(part.isdecimal() and len(part) < 6 for part in found):
-            self.add_error(name, "Write a whole number: 22.")
-        elif len(found) != wanted:
-            self.add_error(
-                name, f"This mold gives {wanted} baits: write a number for each, parted by commas."
-            )
-        else:
-            return [int(part) for part in found]
-        return None
-
-    def _reasons(self, cleaned: dict) -> Mapping[str, int] | None:
-        """“2 air, 1 dent”; a bare number has no reason and needs no row."""
-        found: dict[str, int] = {}
-        for text in re.split("[,;]", cleaned.get("rejects") or ""):
-            if not text.strip():
-                continue
-            match = _REJECT.fullmatch(text.strip())
-            reason = match and self._reason(match.group(2))
-            if not match or reason is None:
-                names = ", ".join(RejectReason.values)
-                self.add_error("rejects", f"Write a number and why: 2 air, 1 dent. Known: {names}.")
-                return None
-            if reason:
-                found[reason] = found.get(reason, 0) + int(match.group(1))
-        return found
-
-    def _reason(self, word: str) -> str | None:
-        word = word.strip().lower()
-        if not word:
-            return ""
-        return next((r for r in RejectReason.values if r == word or r.split()[0] == word), None)
 
     def _left(self, cleaned: dict) -> None:
         if cleaned.get("left"):
@@ -342,7 +301,7 @@ class PaperRows(Rows):
     def doubts(self) -> str:
         """What can hardly be, row by row."""
         return " ".join(
-            f"Row {form.number + 1}: {form.cleaned_data['doubt']}"
+            f"Row {form.number + 1}: {form.cleaned_data['doubt'].strip()}"
             for form in self.filled
             if form.cleaned_data.get("doubt")
         )
@@ -362,7 +321,9 @@ class PaperRows(Rows):
                         "base": cleaned["base_ml"],
                         "source": places[source] if isinstance(source, int) else source,
                         "use": cleaned.get("use_ml"),
+                        "base_lot": self.shelf.bases.get(cleaned.get("base_lot", "")),
                         "doses": cleaned["dosed"],
+                        "heats": cleaned["warmed"],
                         "shots": (),
                     }
                 )
@@ -378,5 +339,5 @@ class PaperRows(Rows):
                     "reason": cleaned.get("reason", ""),
                 }
             if cleaned.get("doubt"):
-                batch["look_at"] = cleaned["doubt"]
+                batch["look_at"] = cleaned["doubt"].strip()
         return [Row(**facts) for facts in found]

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
@@ -13,7 +14,7 @@ from inventory.services.posting import Key, posting
 from inventory.wording import quantity_text
 from production import batch_plan
 from production.models import Batch, Mold, Pattern, Pour, RecipeVersion
-from production.services import batches, leftovers, recipes, shots
+from production.services import batches, heats, leftovers, recipes, shots
 
 #: Rows happen one after the other, so that their order is kept; nobody wrote the minute down.
 STEP = timedelta(minutes=1)
@@ -31,6 +32,15 @@ class Shot:
 
 
 @dataclass(frozen=True)
+class Warming:
+    """Minutes, and °C at the hottest where it was read."""
+
+    minutes: Decimal
+    peak_c: Decimal | None = None
+    look_at: str = ""
+
+
+@dataclass(frozen=True)
 class Row:
     """One batch of the sheet. Quantities are millionths: `base` mL of base, `use` mL of base out of
     `source` (a lot, or the number of an earlier row; None: as much as additions alone allow), `left`
@@ -40,9 +50,11 @@ class Row:
 
     version: RecipeVersion
     base: int
+    base_lot: Lot | None = None
     source: Lot | int | None = None
     use: int | None = None
     doses: tuple[batches.Part, ...] = ()
+    heats: tuple[Warming, ...] = ()
     shots: tuple[Shot, ...] = ()
     left: int | None = None
     then: str = ""
@@ -70,6 +82,16 @@ def enter(
         # The first entry carries the key itself: the same press again finds it.
         own = Key(f"{key.text}#b{number}", key.digest) if number else key
         made.append(_mix(own, pour, row, made, at, by))
+        for index, heat in enumerate(row.heats):
+            heats.warm(
+                key=f"{key.text}#h{number}-{index}",
+                batch=made[-1],
+                minutes=heat.minutes,
+                peak_c=heat.peak_c,
+                look_at=heat.look_at,
+                started_at=at,
+                by=by,
+            )
         for index, shot in enumerate(row.shots):
             shots.fill(
                 Key(f"{key.text}#s{number}-{index}", key.digest),
@@ -99,7 +121,8 @@ def _mix(key: Key, pour: Pour, row: Row, made: list[Batch], at: datetime, by) ->
     use = 0
     if lot:
         use = batch_plan.plan(row.version, row.base, lot).use if row.use is None else row.use
-    parts = [batches.Part(row.version.grade, max(0, row.base - use))]
+    grade = row.base_lot.item if row.base_lot else row.version.grade
+    parts = [batches.Part(grade, max(0, row.base - use), row.base_lot)]
     if lot and use:
         parts.append(batches.Part(lot.item, use, lot))
     brought = queries.contents_of(lot, use) if lot and use else {}

@@ -18,7 +18,8 @@ def pour_paper(request: HttpRequest) -> HttpResponse:
     sent = request.POST if request.method == "POST" else None
     press = request.POST.get("press", LOOK)
     form = paper.PaperForm(sent)
-    rows = paper.PaperRows(sent, count=_rows(request, press), shelf=paper.Shelf())
+    shelf = paper.Shelf(getattr(request.shop, "units", "us"))
+    rows = paper.PaperRows(sent, count=_rows(request, press), shelf=shelf)
     understood = None
     if sent and press != MORE and _valid(form, rows):
         facts = {"began": form.cleaned_data["began"], "rows": rows.rows(), "by": request.user}

@@ -87,6 +87,24 @@ def test_the_record_shows_both_versions_of_an_amended_mix(owner_client, owner, l
     assert "wren: A zero too many" in text
 
 
+def test_the_record_shows_both_versions_of_amended_shots(owner_client, owner, live):
+    batch = live.mix()
+    logged = live.shoot(batch, count=3, good=11)
+    shots.amend(
+        key=key(),
+        shots=logged,
+        batches=[batch],
+        count=2,
+        results=[shots.Result(Bait.objects.get(), 8)],
+        note="Counted one too many",
+        by=owner,
+    )
+    text = record(owner_client, live)
+    assert "Before: 3 × Reed Eel four, Moss Lantern: 11 good." in text
+    assert "Now: 2 × Reed Eel four, Moss Lantern: 8 good." in text
+    assert "wren: Counted one too many" in text
+
+
 def test_the_record_tells_where_leftovers_came_from_and_went(owner_client, live):
     first = live.mix()
     part = batches.Part(first.lot.item, micro(40), first.lot)

@@ -1,6 +1,7 @@
 """A paper evening entered afterwards: looked at, then posted whole, on the evening it happened."""
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.db import connection
@@ -135,6 +136,25 @@ def test_a_row_without_a_recipe_is_another_mold_of_the_batch_above(owner_client,
     ]
 
 
+def test_warmings_and_the_bucket_are_kept(owner_client, live):
+    other = factories.make_lot(live.base, 500, 30)
+    sheet(owner_client, moss(live, base_lot=other.pk, heats="4 min 340 F; 3"))
+    batch = Batch.objects.get()
+    assert fresh(other).on_hand == micro(300)
+    assert [(h.minutes, h.peak_c) for h in batch.heats.all()] == [
+        (4, pytest.approx(Decimal("171.1"), abs=Decimal("0.1"))),
+        (3, None),
+    ]
+
+
+def test_a_temperature_in_the_other_scale_is_a_question(owner_client, live):
+    asked = sheet(owner_client, moss(live, heats="4 min 350 C"))
+    assert asked.status_code == 422
+    assert "Yes, really?" in text_of(asked)
+    sheet(owner_client, moss(live, heats="4 min 350 C"), really="on")
+    assert Batch.objects.get().heats.get().look_at
+
+
 @pytest.mark.parametrize(
     ("field", "row"),
     [
@@ -147,6 +167,7 @@ def test_a_row_without_a_recipe_is_another_mold_of_the_batch_above(owner_client,
         ("rejects", {"rejects": "3 air"}),
         ("doses", {"doses": "Moss tint"}),
         ("doses", {"doses": "Gold dust: 1 g"}),
+        ("heats", {"heats": "until soft"}),
         ("left", {"left": "-4 mL"}),
         ("reason", {"then": "throw"}),
         ("use", {"source": "", "use": "40 mL"}),

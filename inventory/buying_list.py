@@ -1,143 +1,447 @@
-"""The reorder list of the shelf: what is low, from whom, in how many packs, for how much."""
+"""The list of what to buy: from whom, in which packs, why, what if not, and what it costs.
 
-import csv
-import io
+Everything is read in a fixed number of queries, however many items there are; what is read goes through the
+calculations (outlook, basket, worth_adding), which know nothing of the database. Money is in cents."""
+
+import functools
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
-from inventory import listing, queries, reorder, reorder_pdf
-from inventory.exchange import guard
+from inventory import (
+    basket,
+    buying_words,
+    deliveries,
+    listing,
+    needs,
+    outlook,
+    packs,
+    units,
+    usage,
+    worth_adding,
+)
+from inventory.lead_times import Seen
 from inventory.models import Item, Pack, Supplier
-from inventory.templatetags import shelf
+from inventory.outlook import Lead, Outlook, Stock
 from inventory.wording import quantity_text
 
-HEAD = ["supplier", "item", "on hand", "minimum", "target", "packs", "pack", "price", "sum"]
+#: Each search for the cheapest basket may take so long (seconds).
+PATIENCE = 1.0
+#: So many things that could wait are named for each supplier.
+MOST_WAITING = 8
+#: What no supplier is known for lasts and costs nobody knows; a lead time is needed all the same.
+NO_SUPPLIER = Lead(7)
 
 
 @dataclass(frozen=True)
-class Line:
-    """One low item; without `pack` nobody is known to sell it. Prices in the minor unit."""
+class Settings:
+    """What the owner may change above the list: weeks of use bought at once, the share of lead times
+    that stock is to last through."""
+
+    weeks: float = outlook.WEEKS
+    service: float = outlook.SERVICE
+
+
+@dataclass
+class Ahead:
+    """An item with what lies ahead of it, in stock units."""
 
     item: Item
-    short: int
-    pack: Pack | None = None
-    count: int = 0
+    outlook: Outlook
+    needs: list[needs.Need]
+    packs: list[Pack]
+    supplier: Supplier | None
 
     @property
-    def price_minor(self) -> int | None:
-        return self.pack.price_minor if self.pack else None
+    def key(self) -> str:
+        return str(self.item.pk)
+
+    def said(self, quantity: float) -> str:
+        return quantity_text(units.to_micro(f"{quantity:.6f}"), self.item.stock_unit)
+
+
+@dataclass
+class Row:
+    """So many of one pack of an item; `count` 0: it could wait, or stands here to be asked for."""
+
+    ahead: Ahead
+    pack: Pack
+    count: int
+    #: What the list itself says, before anybody changed it.
+    proposed: int
+    why: str
+    if_not: str
+    too_late: str = ""
+    error: str = ""
+    #: What was typed, when that is no number.
+    typed: str = ""
 
     @property
-    def sum_minor(self) -> int | None:
-        return self.pack.price_minor * self.count if self.pack else None
+    def item(self) -> Item:
+        return self.ahead.item
 
     @property
-    def short_text(self) -> str:
-        """How much to target; under a millionth is only the mark of "one pack, please"."""
-        return quantity_text(self.short, self.item.stock_unit) if self.short > 1 else ""
+    def each_minor(self) -> int:
+        return round(offer(self.pack).each(self.count))
+
+    @property
+    def sum_minor(self) -> int:
+        return self.each_minor * self.count
+
+    @property
+    def quantity(self) -> int:
+        return self.count * self.pack.quantity
+
+    @property
+    def name(self) -> str:
+        """What its number is called in the form."""
+        return f"packs-{self.pack.pk}"
 
 
 @dataclass
 class Basket:
-    """What to buy from one supplier; `supplier` None holds the items that nobody is known to sell."""
+    """What to buy from one supplier, and what could wait. `supplier` None: nobody is known to sell it."""
 
     supplier: Supplier | None
-    lines: list[Line] = field(default_factory=list)
+    rows: list[Row] = field(default_factory=list)
+    waiting: list[Row] = field(default_factory=list)
+    #: Items that nobody is known to sell.
+    unsold: list[tuple[Ahead, str]] = field(default_factory=list)
+    seen: Seen | None = None
+
+    @property
+    def all_rows(self) -> list[Row]:
+        return [*self.rows, *self.waiting]
+
+    @property
+    def goods_minor(self) -> int:
+        return sum(row.sum_minor for row in self.all_rows)
+
+    @property
+    def shipping_minor(self) -> int:
+        if not self.goods_minor or self.supplier is None:
+            return 0
+        return round(
+            terms(self.supplier).shipping_micro(self.goods_minor * packs.MICRO) / packs.MICRO
+        )
 
     @property
     def total_minor(self) -> int:
-        return sum(line.sum_minor or 0 for line in self.lines)
+        return self.goods_minor + self.shipping_minor
 
     @property
     def under_minimum_minor(self) -> int:
         """How much is missing to the supplier's least order."""
-        if self.supplier is None:
+        if self.supplier is None or not self.goods_minor:
             return 0
-        return max(0, self.supplier.order_minimum_minor - self.total_minor)
+        return max(0, self.supplier.order_minimum_minor - self.goods_minor)
+
+    @property
+    def changed(self) -> bool:
+        return any(row.count != row.proposed for row in self.all_rows)
+
+    @property
+    def breaks(self) -> list[worth_adding.Break]:
+        found = (worth_adding.next_break(_wanted(row)) for row in self.all_rows)
+        return [one for one in found if one]
+
+    @property
+    def free_shipping(self) -> worth_adding.FreeShipping | None:
+        if self.supplier is None:
+            return None
+        later = [
+            worth_adding.Later(
+                offer(row.pack), _enough(row), outlook.due_in(row.ahead.outlook) or 0
+            )
+            for row in self.waiting
+            if not row.count
+        ]
+        return worth_adding.to_free_shipping(self.goods_minor, terms(self.supplier), later)
+
+    def row_of(self, key: str) -> Row:
+        return next(row for row in self.all_rows if str(row.pack.pk) == key)
 
 
-def baskets() -> list[Basket]:
-    """The list by supplier, unknown suppliers last: two queries, however many items are low."""
-    items = list(queries.low_items().order_by("kind", "name"))
-    packs = listing.packs_of(items)
-    found: dict[int, Basket] = {}
-    unsold = Basket(None)
+@dataclass
+class BuyingList:
+    """The whole list with how sure it is of being the cheapest, and "all from one supplier" beside it."""
+
+    baskets: list[Basket]
+    everything: list[Ahead]
+    settings: Settings
+    proven: bool
+    single: packs.Purchase | None
+    single_supplier: Supplier | None
+    #: What the basket of the list itself costs, before anybody changed a number.
+    solved_minor: int
+    #: Bought items that have neither a history nor a minimum.
+    silent: int
+
+    @property
+    def total_minor(self) -> int:
+        return sum(basket.total_minor for basket in self.baskets)
+
+    @property
+    def to_buy(self) -> list[Basket]:
+        """Baskets with something in them."""
+        return [one for one in self.baskets if one.rows or one.unsold]
+
+    @property
+    def single_minor(self) -> int | None:
+        return round(self.single.total) if self.single else None
+
+    @property
+    def several(self) -> bool:
+        return len([one for one in self.baskets if one.supplier and one.rows]) > 1
+
+
+def build(today: date, settings: Settings = Settings()) -> BuyingList:  # noqa: B008 (frozen)
+    """The list as of today. Fixed queries; the basket is solved in at most a few seconds."""
+    everything = look_ahead(today, settings)
+    low = [one for one in everything if one.outlook.buy > 0]
+    sold, unsold = [one for one in low if one.packs], [one for one in low if not one.packs]
+    waiting = _waiting(everything, settings)
+    solved, filled = _solve_with_fill(sold, waiting, today)
+    seen = deliveries.lead_times_seen(today)
+    baskets = _baskets(solved.purchase, sold + filled, waiting, seen, today)
+    if unsold:
+        words = [(one, _why(one, "")) for one in unsold]
+        baskets.append(Basket(None, unsold=words))
+    single = solved.single_supplier
+    sellers = {str(pack.supplier_id): pack.supplier for one in sold for pack in one.packs}
+    return BuyingList(
+        baskets,
+        everything,
+        settings,
+        solved.purchase.proven,
+        single,
+        sellers.get(single.suppliers[0]) if single and single.suppliers else None,
+        round(solved.purchase.total),
+        sum(1 for one in everything if one.outlook.point is None and not one.outlook.buy),
+    )
+
+
+def look_ahead(
+    today: date,
+    settings: Settings = Settings(),
+    only: Item | None = None,  # noqa: B008 (frozen)
+) -> list[Ahead]:
+    """Every bought item (or one) with what lies ahead of it."""
+    items = Item.objects.current().filter(kind__in=Item.BOUGHT)
+    if only:
+        items = Item.objects.filter(pk=only.pk)
+    items = list(items.with_on_hand().order_by("kind", "name"))
+    used = usage.daily([item.pk for item in items], today)
+    offered = listing.packs_of(items)
+    coming = deliveries.on_order()
+    wanted = needs.by_item()
+    spreads = deliveries.lead_times_seen(today)
+    found = []
     for item in items:
-        line = _line(item, packs.get(item.pk, []))
-        if line.pack is None:
-            unsold.lines.append(line)
-            continue
-        supplier = line.pack.supplier
-        found.setdefault(supplier.pk, Basket(supplier)).lines.append(line)
-    ordered = sorted(found.values(), key=lambda basket: basket.supplier.name.casefold())
-    return [*ordered, unsold] if unsold.lines else ordered
-
-
-def _line(item: Item, packs: list[Pack]) -> Line:
-    need = reorder.to_buy(item.on_hand, item.minimum, item.target)
-    offers = [reorder.Offer(pack.pk, pack.quantity, pack.price_minor) for pack in packs]
-    purchase = reorder.whole_packs(need, offers)
-    if purchase is None:
-        return Line(item, need)
-    pack = next(pack for pack in packs if pack.pk == purchase.offer.key)
-    return Line(item, need, pack, purchase.count)
-
-
-def as_csv(found: list[Basket]) -> str:
-    """The list for a spreadsheet; cells that one would run as a formula are disarmed."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(HEAD)
-    for basket in found:
-        for line in basket.lines:
-            item = line.item
-            cells = [
-                basket.supplier.name if basket.supplier else "",
-                item.name,
-                *_levels(item),
-                str(line.count or ""),
-                line.pack.name if line.pack else "",
-                shelf.price(line.price_minor),
-                shelf.price(line.sum_minor),
-            ]
-            writer.writerow([guard.disarmed(cell) for cell in cells])
-    return out.getvalue()
-
-
-def as_pdf(found: list[Basket], *, shop: str, date: str, currency: str, paper: str) -> bytes:
-    suppliers = tuple(_on_paper(basket, currency) for basket in found)
-    total = sum(basket.total_minor for basket in found)
-    return reorder_pdf.draw(
-        reorder_pdf.ReorderList(
-            shop=shop,
-            date=date,
-            suppliers=suppliers,
-            paper=paper,
-            total=shelf.price(total, currency),
-        ),
-        with_costs=True,
-    )
-
-
-def _on_paper(basket: Basket, currency: str) -> reorder_pdf.Supplier:
-    supplier = basket.supplier
-    lines = tuple(
-        reorder_pdf.Line(
-            line.item.name,
-            *_levels(line.item),
-            packs=f"{line.count} × {line.pack.name}" if line.pack else "no pack known",
-            price=shelf.price(line.price_minor) or None,
-            amount=shelf.price(line.sum_minor) or None,
+        stock = Stock(
+            _units(item.on_hand),
+            _units(sum(need.quantity for need in wanted.get(item.pk, []))),
+            tuple((on, _units(quantity)) for on, quantity in coming.get(item.pk, [])),
+            _units(item.minimum),
+            _units(item.target),
         )
-        for line in basket.lines
-    )
+        mine, history = offered.get(item.pk, []), used.get(item.pk, [])
+        for seller in _sellers(mine):
+            lead = lead_of(seller, spreads)
+            ahead = outlook.look(
+                history, stock, lead, service=settings.service, weeks=settings.weeks
+            )
+            if ahead.learned:
+                break
+        found.append(Ahead(item, ahead, wanted.get(item.pk, []), mine, seller))
+    return found
+
+
+def _sellers(packs: list[Pack]) -> list[Supplier | None]:
+    """Whose lead time counts: the cheapest one's; where the history is too short for that, the quickest's."""
+    if not packs:
+        return [None]
+    cheapest = min(packs, key=_rate).supplier
+    quickest = min(packs, key=lambda pack: (pack.supplier.lead_time_days, _rate(pack))).supplier
+    return [cheapest] if quickest == cheapest else [cheapest, quickest]
+
+
+def lead_of(supplier: Supplier | None, spreads: Mapping[int, Seen]) -> Lead:
+    """The supplier's days as written down; their spread as its deliveries had it."""
     if supplier is None:
-        return reorder_pdf.Supplier("Supplier not known", lines)
-    contact = " · ".join(text for text in (supplier.phone, supplier.email) if text)
-    return reorder_pdf.Supplier(
-        supplier.name, lines, contact, shelf.price(basket.total_minor, currency)
+        return NO_SUPPLIER
+    seen = spreads.get(supplier.pk)
+    if seen is None:
+        return Lead(supplier.lead_time_days)
+    return Lead(supplier.lead_time_days, seen.sd, seen.count)
+
+
+def offer(pack: Pack) -> packs.Pack:
+    """A pack as the calculations know it: prices in cents, quantities in stock units."""
+    return packs.Pack(
+        str(pack.pk),
+        _units(pack.quantity),
+        float(pack.price_minor),
+        str(pack.supplier_id),
+        str(pack.item_id),
+        tuple((step.from_packs, float(step.price_minor)) for step in pack.breaks.all()),
+        pack.least,
     )
 
 
-def _levels(item: Item) -> tuple[str, str, str]:
-    target = max(item.target, item.minimum)
-    return tuple(quantity_text(q, item.stock_unit) for q in (item.on_hand, item.minimum, target))
+def terms(supplier: Supplier) -> packs.Terms:
+    return packs.Terms(
+        str(supplier.pk),
+        supplier.order_minimum_minor,
+        supplier.shipping_minor,
+        supplier.free_shipping_minor or None,
+    )
+
+
+def _solve_with_fill(
+    sold: list[Ahead], waiting: list[Ahead], today: date
+) -> tuple[basket.Basket, list[Ahead]]:
+    """The cheapest basket; where a least order would be filled with more of the same, what could wait
+    fills it first."""
+    solved = _solve(sold, today)
+    filled: list[Ahead] = []
+    asked = _goods(_solve(sold, today, minimums=False).purchase)
+    for supplier, goods in sorted(asked.items()):
+        seller = next(p.supplier for a in sold for p in a.packs if str(p.supplier_id) == supplier)
+        missing = seller.order_minimum_minor - goods
+        for one in waiting:
+            if missing <= 0:
+                break
+            if one.supplier == seller and one not in filled:
+                filled.append(one)
+                pack = min(one.packs, key=_rate)
+                missing -= round(_packs_for(one, pack) * pack.price_minor)
+    return (_solve(sold + filled, today), filled) if filled else (solved, [])
+
+
+def _solve(aheads: list[Ahead], today: date, *, minimums: bool = True) -> basket.Basket:
+    wanted = tuple((one.key, _wants(one)) for one in aheads)
+    offered, asked = [], {}
+    for one in aheads:
+        for pack in _in_time(one, today):
+            offered.append(offer(pack))
+            asked[pack.supplier_id] = terms(pack.supplier)
+    if not minimums:
+        asked = {
+            pk: packs.Terms(term.supplier, 0, term.shipping, term.free_from)
+            for pk, term in asked.items()
+        }
+        if all(pack.supplier.order_minimum_minor == 0 for one in aheads for pack in one.packs):
+            return basket.Basket(packs.Purchase(), None, ())
+    return _cheapest(wanted, tuple(offered), tuple(asked[pk] for pk in sorted(asked)))
+
+
+@functools.lru_cache(maxsize=32)
+def _cheapest(
+    wanted: tuple[tuple[str, float], ...],
+    offered: tuple[packs.Pack, ...],
+    asked: tuple[packs.Terms, ...],
+) -> basket.Basket:
+    """Solved once for the same shelf: changing a number on the page does not solve it again."""
+    return basket.basket(dict(wanted), offered, terms=asked, time_limit=PATIENCE)
+
+
+def _wants(one: Ahead) -> float:
+    """What the list buys of an item: what it is short of, or, where it could wait, the weeks asked for."""
+    return one.outlook.buy or max(one.outlook.rate * 7 * one.outlook.weeks, outlook.LEAST)
+
+
+def _in_time(one: Ahead, today: date) -> list[Pack]:
+    """Packs that come before the item runs out, where there are such; else of the quickest supplier."""
+    out = outlook.out_on(one.outlook, today)
+    if out is None:
+        return one.packs
+    quickest = min(pack.supplier.lead_time_days for pack in one.packs)
+    until = max(quickest, (out - today).days)
+    return [pack for pack in one.packs if pack.supplier.lead_time_days <= until]
+
+
+def _goods(purchase: packs.Purchase) -> dict[str, int]:
+    goods: dict[str, int] = {}
+    for line in purchase.lines:
+        goods[line.pack.supplier] = goods.get(line.pack.supplier, 0) + round(line.price)
+    return goods
+
+
+def _waiting(everything: list[Ahead], settings: Settings) -> list[Ahead]:
+    """What will come down to its reorder point within the weeks that are bought at once, the first due
+    first."""
+    found = []
+    for one in everything:
+        left = outlook.due_in(one.outlook)
+        soon = left is not None and left <= settings.weeks * 7
+        if soon and one.packs and not one.outlook.buy:
+            found.append((left, one.item.name.casefold(), one))
+    return [one for *_, one in sorted(found, key=lambda row: row[:2])]
+
+
+def _baskets(
+    purchase: packs.Purchase,
+    bought: list[Ahead],
+    waiting: list[Ahead],
+    seen: dict[int, Seen],
+    today: date,
+) -> list[Basket]:
+    known = {str(pack.pk): (one, pack) for one in [*bought, *waiting] for pack in one.packs}
+    found: dict[int, Basket] = {}
+
+    def basket_of(supplier: Supplier) -> Basket:
+        return found.setdefault(supplier.pk, Basket(supplier, seen=seen.get(supplier.pk)))
+
+    for line in purchase.lines:
+        one, pack = known[line.pack.key]
+        basket_of(pack.supplier).rows.append(_row(one, pack, line.count, today))
+    taken = {one.key for one in bought}
+    for one in waiting:
+        mine = basket_of(one.supplier)
+        if one.key not in taken and len(mine.waiting) < MOST_WAITING:
+            mine.waiting.append(_row(one, min(one.packs, key=_rate), 0, today))
+    for mine in found.values():
+        mine.rows.sort(key=lambda row: (row.item.kind, row.item.name.casefold(), row.pack.quantity))
+    return sorted(found.values(), key=lambda one: (not one.rows, one.supplier.name.casefold()))
+
+
+def _row(one: Ahead, pack: Pack, count: int, today: date) -> Row:
+    lead = pack.supplier.lead_time_days
+    wait = buying_words.could_wait(one.outlook, today)
+    why = _why(one, f"supplier takes {buying_words.days(lead)}")
+    if not one.outlook.buy:
+        why = f"{wait}, fills the least order" if count else wait
+    late = ""
+    if one.outlook.buy:
+        late = buying_words.too_late(one.outlook, lead, today)
+    return Row(one, pack, count, count, why, buying_words.if_not(one.outlook, today), late)
+
+
+def _why(one: Ahead, took: str) -> str:
+    wanted = [(need.what, _units(need.quantity)) for need in one.needs]
+    return buying_words.why(one.outlook, one.said, needs=wanted, took=took)
+
+
+def _wanted(row: Row) -> worth_adding.Wanted:
+    return worth_adding.Wanted(
+        offer(row.pack), row.count, row.ahead.outlook.rate, row.item.shelf_life_days
+    )
+
+
+def _enough(row: Row) -> int:
+    return _packs_for(row.ahead, row.pack)
+
+
+def _packs_for(one: Ahead, pack: Pack) -> int:
+    """Whole packs for what the list would buy of it."""
+    count = -(-units.to_micro(f"{_wants(one):.6f}") // pack.quantity)
+    return max(count, pack.least, 1)
+
+
+def _rate(pack: Pack) -> tuple[float, int]:
+    return pack.price_minor / pack.quantity, pack.pk
+
+
+def _units(millionths: int) -> float:
+    return millionths / units.MICRO

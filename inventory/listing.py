@@ -167,9 +167,10 @@ def movements(**of: object) -> QuerySet[Movement]:
 
 
 def packs_of(items: list[Item]) -> dict[int, list[Pack]]:
-    """The packs of each item: item id → packs, one query."""
+    """The packs of each item with their price breaks: item id → packs, two queries."""
     found: dict[int, list[Pack]] = {}
-    for pack in Pack.objects.filter(item__in=items).select_related("supplier"):
+    packs = Pack.objects.filter(item__in=items).select_related("supplier")
+    for pack in packs.prefetch_related("breaks"):
         found.setdefault(pack.item_id, []).append(pack)
     return found
 

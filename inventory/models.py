@@ -556,6 +556,11 @@ class PurchaseLine(models.Model):
     def sum_minor(self) -> int:
         return self.packs * self.price_minor
 
+    @property
+    def still_to_come(self) -> int:
+        """Of a line with what was `received`; never less than nothing."""
+        return max(0, self.quantity - self.received)
+
 
 class PurchaseReceipt(models.Model):
     """A lot that came on a purchase line, with the entry that brought it in.

@@ -4,28 +4,16 @@ All figures come as finished text with their units; this module only sets them. 
 when asked for, so a page for someone without cost rights cannot show them by oversight.
 """
 
-import io
 from dataclasses import dataclass
 
 from reportlab.lib import colors
-from reportlab.lib.styles import ParagraphStyle
-from reportlab.platypus import (
-    BaseDocTemplate,
-    Flowable,
-    Frame,
-    KeepTogether,
-    PageTemplate,
-    Paragraph,
-    Spacer,
-    Table,
-    TableStyle,
-)
+from reportlab.platypus import Flowable, KeepTogether, Spacer, Table, TableStyle
 
-from inventory import pdf
+from inventory import pdf, pdf_flow
+from inventory.pdf_flow import text
 
 UNKNOWN = "unknown"
 
-_MARGIN = 40.0
 _SMALL_TABLE = 12
 
 
@@ -35,8 +23,9 @@ class ReorderPdfError(ValueError):
 
 @dataclass(frozen=True)
 class Line:
-    """One item to buy. `packs` is what to put in the basket: “2 × 1 gal”. A price or sum of None
-    is not known and printed so, never as nothing."""
+    """One item to buy. `minimum` is what it is ordered at, `target` up to what; `packs` is what to put
+    in the basket: “2 × 1 gal”; `why` a sentence. A price or sum of None is not known and printed so,
+    never as nothing."""
 
     item: str
     on_hand: str
@@ -45,6 +34,7 @@ class Line:
     packs: str
     price: str | None = None
     amount: str | None = None
+    why: str = ""
 
 
 @dataclass(frozen=True)
@@ -78,60 +68,25 @@ def draw(reorder: ReorderList, *, with_costs: bool = False) -> bytes:
     """
     if reorder.paper not in pdf.PAGES:
         raise ReorderPdfError(f"The paper is letter or a4, not “{reorder.paper}”.")
-    pdf.register_fonts()
     page = pdf.PAGES[reorder.paper]
-    # The page count is known only after one run, and each run uses up its story.
-    pages, _data = _build(reorder, page, with_costs, 0)
-    return _build(reorder, page, with_costs, pages)[1]
-
-
-def _build(reorder, page, with_costs: bool, pages: int) -> tuple[int, bytes]:
-    out = io.BytesIO()
     title = f"Reorder list {pdf.clean(reorder.date)}, {pdf.clean(reorder.shop)}"
-    document = BaseDocTemplate(
-        out, pagesize=page, invariant=1, title=title, lang="en", initialFontName=pdf.BODY
-    )
-    frame = Frame(
-        _MARGIN, _MARGIN, page[0] - 2 * _MARGIN, page[1] - 2 * _MARGIN, 0, 0, 0, 0, id="list"
-    )
-
-    def furniture(drawing, document) -> None:
-        number = f"Page {document.page} of {pages}"
-        pdf.footer(drawing, page, _MARGIN, title, number)
-
-    document.addPageTemplates(PageTemplate(frames=[frame], onPage=furniture))
-    document.build(_story(reorder, page[0] - 2 * _MARGIN, with_costs))
-    return document.page, out.getvalue()
-
-
-def _style(size: float, bold: bool = False, right: bool = False) -> ParagraphStyle:
-    return ParagraphStyle(
-        "text",
-        fontName=pdf.BOLD if bold else pdf.BODY,
-        fontSize=size,
-        leading=size * 1.25,
-        alignment=2 if right else 0,
-        splitLongWords=True,
-    )
-
-
-def _text(text: str, size: float = 9.5, *, bold: bool = False, right: bool = False) -> Paragraph:
-    return Paragraph(pdf.tie(pdf.escape(text)), _style(size, bold, right))
+    width = page[0] - 2 * pdf_flow.MARGIN
+    return pdf_flow.draw(title, page, lambda: _story(reorder, width, with_costs))
 
 
 def _story(reorder: ReorderList, width: float, with_costs: bool) -> list[Flowable]:
     story = [
-        _text(f"Reorder list {reorder.date}", 18, bold=True),
-        _text(reorder.shop, 11),
+        text(f"Reorder list {reorder.date}", 18, bold=True),
+        text(reorder.shop, 11),
         Spacer(0, 14),
     ]
     if not any(supplier.lines for supplier in reorder.suppliers):
-        return [*story, _text("Nothing is low. There is nothing to buy.", 11)]
+        return [*story, text("Nothing is low. There is nothing to buy.", 11)]
     for supplier in reorder.suppliers:
         if supplier.lines:
             story += [_block(supplier, width, with_costs), Spacer(0, 16)]
     if with_costs:
-        story.append(_text(f"All suppliers: {reorder.total or UNKNOWN}", 12, bold=True, right=True))
+        story.append(text(f"All suppliers: {reorder.total or UNKNOWN}", 12, bold=True, right=True))
     return story
 
 
@@ -142,18 +97,18 @@ def _block(supplier: Supplier, width: float, with_costs: bool) -> Flowable:
 
 
 def _table(supplier: Supplier, width: float, with_costs: bool) -> Table:
-    names = ["", "Item", "On hand", "Minimum", "Target", "Buy"]
+    names = ["", "Item", "On hand", "Order at", "Up to", "Buy"]
     shares = [0.04, 0.36, 0.14, 0.14, 0.14, 0.18]
     if with_costs:
         names += ["Price", "Sum"]
         shares = [0.035, 0.19, 0.135, 0.135, 0.135, 0.15, 0.1, 0.12]
-    right = {"On hand", "Minimum", "Target", "Price", "Sum"}
-    head = [_text(supplier.name, 13, bold=True)]
+    right = {"On hand", "Order at", "Up to", "Price", "Sum"}
+    head = [text(supplier.name, 13, bold=True)]
     if supplier.contact:
-        head.append(_text(supplier.contact))
+        head.append(text(supplier.contact))
     rows = [
         [head, *[""] * (len(names) - 1)],
-        [_text(name, 8.5, bold=True, right=name in right) for name in names],
+        [text(name, 8.5, bold=True, right=name in right) for name in names],
     ]
     rows += [_row(line, with_costs) for line in supplier.lines]
     style = [
@@ -169,7 +124,7 @@ def _table(supplier: Supplier, width: float, with_costs: bool) -> Table:
         ("LINEBELOW", (0, 0), (-1, -1), 0.5, colors.Color(0.6, 0.6, 0.6)),
     ]
     if with_costs:
-        total = _text(f"Together: {supplier.total or UNKNOWN}", bold=True, right=True)
+        total = text(f"Together: {supplier.total or UNKNOWN}", bold=True, right=True)
         rows.append([total, *[""] * (len(names) - 1)])
         style += [("SPAN", (0, -1), (-1, -1)), ("LINEABOVE", (0, -1), (-1, -1), 1, colors.black)]
         # A total alone on the next page would belong to nothing.
@@ -180,14 +135,14 @@ def _table(supplier: Supplier, width: float, with_costs: bool) -> Table:
 def _row(line: Line, costs: bool) -> list[Flowable]:
     row = [
         _TickBox(),
-        _text(line.item, bold=True),
-        _text(line.on_hand, right=True),
-        _text(line.minimum, right=True),
-        _text(line.target, right=True),
-        _text(line.packs, bold=True),
+        [text(line.item, bold=True), *([text(line.why, 8)] if line.why else [])],
+        text(line.on_hand, right=True),
+        text(line.minimum, right=True),
+        text(line.target, right=True),
+        text(line.packs, bold=True),
     ]
     if costs:
-        row += [_text(line.price or UNKNOWN, right=True), _text(line.amount or UNKNOWN, right=True)]
+        row += [text(line.price or UNKNOWN, right=True), text(line.amount or UNKNOWN, right=True)]
     return row
 
 

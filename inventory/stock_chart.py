@@ -4,11 +4,9 @@ Quantities are millionths of the item's stock unit. The line is reckoned backwar
 now, a day at a time, so it costs the same for a shelf of ten years as for one of ten weeks.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-
-from inventory import reorder
 
 #: The picture's own measure; the page stretches it to the room there is.
 WIDTH = 730
@@ -85,6 +83,16 @@ class Month:
 
 
 @dataclass(frozen=True)
+class Expected:
+    """What is expected on hand at the end of a day still to come, and the band around it."""
+
+    on: date
+    expected: int
+    low: int
+    high: int
+
+
+@dataclass(frozen=True)
 class Drawing:
     """The paths of the picture; each is the `d` of an SVG path, empty where there is none."""
 
@@ -96,6 +104,11 @@ class Drawing:
     #: The quantities at the picture's upper and lower edge.
     top: int
     bottom: int
+    #: The reorder point, the run-down with its band, and the line at which the past ends.
+    point: str = ""
+    ahead: str = ""
+    band: str = ""
+    today: str = ""
 
 
 @dataclass(frozen=True)
@@ -145,14 +158,18 @@ def months(series: Series) -> list[Month]:
     return found[::-1]
 
 
-def draw(series: Series, *, minimum: int = 0) -> Drawing:
-    """The paths of the series and its minimum, in a box of WIDTH × HEIGHT.
+def draw(
+    series: Series, *, minimum: int = 0, point: int = 0, ahead: Sequence[Expected] = ()
+) -> Drawing:
+    """The paths of the series, its minimum and what lies ahead, in a box of WIDTH × HEIGHT.
 
-    Marks are points without length: a round or square line cap makes them dots or squares, whatever
-    the page stretches the box to."""
-    top = max(series.most, minimum, 1)
+    `point` is the reorder point; `ahead` the days from the series' last on, in order. Marks are points
+    without length: a round or square line cap makes them dots or squares, whatever the page stretches
+    the box to."""
+    top = max(series.most, minimum, point, *(day.high for day in ahead), 1)
     bottom = min(series.least, 0)
-    span = (series.last - series.first).days + 1
+    end = ahead[-1].on if ahead else series.last
+    span = (end - series.first).days + 1
 
     def across(on: date) -> str:
         return _number(WIDTH * (on - series.first).days / span)
@@ -160,11 +177,15 @@ def draw(series: Series, *, minimum: int = 0) -> Drawing:
     def down(quantity: int) -> str:
         return _number(MARGIN + (HEIGHT - 2 * MARGIN) * (top - quantity) / (top - bottom))
 
+    now = across(series.last + timedelta(days=1))
     line = f"M0 {down(series.before)}"
     for step in series.steps:
         line += f"H{across(step.day.on)}V{down(step.on_hand)}"
-    line += f"H{WIDTH}"
+    line += f"H{now}"
     at = [(across(step.day.on), down(step.on_hand), step.day) for step in series.steps]
+    days = [(across(day.on + timedelta(days=1)), day) for day in ahead]
+    upper = [f"{x} {down(day.high)}" for x, day in days]
+    lower = [f"{x} {down(day.low)}" for x, day in reversed(days)]
     return Drawing(
         line=line,
         area=f"{line}V{down(0)}H0Z",
@@ -173,7 +194,16 @@ def draw(series: Series, *, minimum: int = 0) -> Drawing:
         counted="".join(f"M{x} {y}h0" for x, y, day in at if day.counts),
         top=top,
         bottom=bottom,
+        point=f"M0 {down(point)}H{WIDTH}" if point > 0 else "",
+        ahead="M" + "L".join(f"{x} {down(day.expected)}" for x, day in days) if days else "",
+        band="M" + "L".join([*upper, *lower]) + "Z" if days else "",
+        today=f"M{now} 0V{HEIGHT}" if days else "",
     )
+
+
+def is_low(on_hand: int, minimum: int) -> bool:
+    """At the minimum is already low: the next bottle takes its lead time. No minimum, never low."""
+    return minimum > 0 and on_hand <= minimum
 
 
 def gauge(on_hand: int, *, minimum: int, target: int) -> Gauge | None:
@@ -187,7 +217,7 @@ def gauge(on_hand: int, *, minimum: int, target: int) -> Gauge | None:
     return Gauge(
         share=max(share, 1) if on_hand > 0 else 0,
         minimum_at=100 * minimum // full if 0 < minimum < full else None,
-        low=reorder.is_low(on_hand, minimum),
+        low=is_low(on_hand, minimum),
     )
 
 

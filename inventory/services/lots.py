@@ -20,14 +20,19 @@ LETTERS = {
 }
 
 
-def open_lot(item: Item, form: str, day: date, *, letter: str = "", **facts) -> Lot:
-    """A new, empty lot with the next number of its day: B261125-02. Call inside a transaction."""
-    prefix = f"{letter or LETTERS[form]}{day:%y%m%d}"
+def next_number(letters: str, day: date) -> str:
+    """The next number of that day under these letters: B261125-02. Call inside a transaction."""
+    prefix = f"{letters}{day:%y%m%d}"
     LotNumber.objects.get_or_create(prefix=prefix)
     counter = LotNumber.objects.select_for_update().get(prefix=prefix)
     counter.last += 1
     counter.save(update_fields=["last"])
-    number = f"{prefix}-{counter.last:02d}"
+    return f"{prefix}-{counter.last:02d}"
+
+
+def open_lot(item: Item, form: str, day: date, *, letter: str = "", **facts) -> Lot:
+    """A new, empty lot with the next number of its day: B261125-02. Call inside a transaction."""
+    number = next_number(letter or LETTERS[form], day)
     return Lot.objects.create(item=item, form=form, received_on=day, number=number, **facts)
 
 

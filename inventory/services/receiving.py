@@ -43,7 +43,7 @@ def receive(
     by,
 ) -> Entry:
     """Makes a lot for each arrival and posts one receipt."""
-    return _bring_in(key, Entry.Kind.RECEIPT, arrivals, received_on, happened_at, note, by)
+    return bring_in(key, Entry.Kind.RECEIPT, arrivals, received_on, happened_at, note, by)
 
 
 @posting
@@ -57,10 +57,23 @@ def open_shelf(
     by,
 ) -> Entry:
     """What was on the shelf when the books were opened: one entry for all of it."""
-    return _bring_in(key, Entry.Kind.OPENING, arrivals, received_on, happened_at, note, by)
+    return bring_in(key, Entry.Kind.OPENING, arrivals, received_on, happened_at, note, by)
 
 
-def _bring_in(key, kind, arrivals, received_on, happened_at, note, by) -> Entry:
+def bring_in(
+    key: Key,
+    kind: str,
+    arrivals: list[Arrival],
+    received_on: date | None,
+    happened_at: datetime | None,
+    note: str,
+    by,
+    *,
+    reference: str = "",
+    look_at: str = "",
+) -> Entry:
+    """Makes a lot for each arrival and posts one entry whose lines come in the same order. For services
+    that are a posting of their own."""
     when = timezone.localtime(happened_at)
     day = received_on or when.date()
     if happened_at is None and day != when.date():
@@ -90,6 +103,8 @@ def _bring_in(key, kind, arrivals, received_on, happened_at, note, by) -> Entry:
         happened_at=when,
         business_date=day,
         note=note,
+        reference=reference,
+        look_at=look_at,
         makes=makes,
     )
     return ledger.post(key, event, by=by)

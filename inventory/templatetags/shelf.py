@@ -38,6 +38,12 @@ def price(minor: int | None, currency: str = "") -> str:
 
 
 @register.filter
+def cents(minor: float, currency: str = "") -> str:
+    """A worked-out sum in cents, to the whole cent."""
+    return price(round(minor), currency)
+
+
+@register.filter
 def said(movement: Movement) -> str:
     """The words an amount was entered in, unless the quantity says the same; an estimate is marked ≈."""
     quantity = wording.quantity_text(abs(movement.quantity), movement.lot.item.stock_unit)

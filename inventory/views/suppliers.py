@@ -4,9 +4,10 @@ from django.contrib import messages
 from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
 
-from inventory import forms_base, forms_suppliers, price_breaks
+from inventory import deliveries, forms_base, forms_suppliers, lead_times, price_breaks
 from inventory.models import Item, Pack, Supplier
 from inventory.services import suppliers as writing
 from inventory.views import paging
@@ -60,8 +61,24 @@ def supplier_edit(request: HttpRequest, pk: int) -> HttpResponse:
         form,
         name=initial["name"],
         supplier=supplier,
+        seen=_seen(supplier),
         packs=packs[: paging.ROWS],
     )
+
+
+@require_POST
+def supplier_lead(request: HttpRequest, pk: int) -> HttpResponse:
+    """The days that its deliveries took become the supplier's."""
+    supplier = get_object_or_404(Supplier, pk=pk)
+    if seen := _seen(supplier):
+        writing.change_supplier(supplier, lead_time_days=seen.days)
+        messages.success(request, f"{supplier} now counts with {seen.days} days.")
+    return redirect("inventory:supplier_edit", pk)
+
+
+def _seen(supplier: Supplier) -> lead_times.Seen | None:
+    found = deliveries.lead_times_seen(timezone.localdate(), [supplier.pk])
+    return found.get(supplier.pk)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

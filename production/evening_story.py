@@ -80,12 +80,7 @@ class Chain:
 
 def color_of(batch: Batch) -> str:
     """A batch's color by its recipe as #rrggbb; "" where it has none that can be drawn."""
-    if not batch.version:
-        return ""
-    try:
-        return pattern_chip.version_layer(batch.version).color
-    except chip.ChipError:
-        return ""
+    return pattern_chip.version_color(batch.version)
 
 
 def chain(batches: Sequence[Batch]) -> Chain:

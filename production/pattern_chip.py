@@ -32,6 +32,16 @@ def version_layer(version: RecipeVersion, share: float = 1.0) -> chip.Layer:
     return chip.Layer(chip.mix_color(tints), chip.mix_opacity(tints), flakes, share)
 
 
+def version_color(version: RecipeVersion | None) -> str:
+    """A recipe version's color as #rrggbb; "" where it has none that can be drawn."""
+    if version is None:
+        return ""
+    try:
+        return version_layer(version).color
+    except chip.ChipError:
+        return ""
+
+
 def _flake(dose: Dose, version: RecipeVersion) -> chip.Flake:
     size_mm = float((dose.item.flake_size_in or USUAL_FLAKE_IN) * MM_PER_INCH)
     grams = _per_ml(dose, version, "g")

@@ -4,23 +4,15 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.db.models import QuerySet
-from django.utils import timezone
 
-from production import chip, pattern_chip, plan_page, pour_sheet
+from production import pattern_chip, plan_page, pour_sheet
 from production.models import Plan, PlannedBatch, RecipeVersion
 
 
-def sheet(plan: Plan, shop) -> pour_sheet.PourSheet:
-    """The whole plan on paper. `shop` gives its name and its units."""
+def whole(plan: Plan) -> tuple[pour_sheet.Batch, ...]:
+    """All of a plan, in the order of pouring."""
     shots = {piece["key"]: piece["shots"] for piece in plan.outcome["pieces"]}
-    rows = [batch | {"shots": shots[batch["piece"]]} for batch in plan.outcome["batches"]]
-    day = plan.pour.business_date if plan.pour else timezone.localdate()
-    return pour_sheet.PourSheet(
-        shop=shop.name if shop else "",
-        date=f"{day:%A, %B} {day.day}, {day.year}",
-        batches=batches(rows),
-        paper="a4" if shop and shop.units == "metric" else "letter",
-    )
+    return batches([batch | {"shots": shots[batch["piece"]]} for batch in plan.outcome["batches"]])
 
 
 def waiting(rows: Iterable[PlannedBatch]) -> tuple[pour_sheet.Batch, ...]:
@@ -49,17 +41,8 @@ def _batch(detail: Mapping[str, Any], versions: Mapping[int, RecipeVersion]) -> 
         recipe=f"{facts['number']}. {facts['name']}",
         base=facts["base"],
         cup=cup,
-        chip=_color(versions.get(facts["version"])),
+        chip=pattern_chip.version_color(versions.get(facts["version"])),
         doses=(*parts, *doses),
         moldings=tuple(pour_sheet.Molding(shot["name"], shot["shots"]) for shot in facts["shots"]),
         note=f"melt {facts['melts']}" if facts["melts"] > 1 else "",
     )
-
-
-def _color(version: RecipeVersion | None) -> str:
-    if version is None:
-        return ""
-    try:
-        return pattern_chip.version_layer(version).color
-    except chip.ChipError:
-        return ""

@@ -7,12 +7,12 @@ from inventory import allocation, queries, units
 from inventory.models import Lot
 from inventory.wording import quantity_text
 from production import batch_plan
-from production.forms.mix import SOURCES
+from production.forms import mix
 from production.models import Batch, Cup, PlannedBatch, Pour, RecipeVersion, Shots
 from production.services import batches
 
 #: Sources that the mix page has room for: the leftover to start from, and the others.
-MOST_SOURCES = 1 + SOURCES
+MOST_SOURCES = 1 + mix.MOST_SOURCES
 
 
 def find(number: str, pour: Pour) -> PlannedBatch | None:

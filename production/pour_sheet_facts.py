@@ -1,9 +1,11 @@
 """An evening's batches in the words of the pour sheet."""
 
+from django.utils import timezone
+
 from inventory.models import Item, Movement
 from inventory.wording import quantity_text
-from production import evening_story, pour_record, pour_sheet
-from production.models import Batch, Pour, Shots
+from production import evening_story, plan_page, plan_sheet, pour_record, pour_sheet
+from production.models import Batch, Plan, Pour, Shots
 
 
 def sheet(pour: Pour, shop) -> pour_sheet.PourSheet:
@@ -26,10 +28,28 @@ def sheet(pour: Pour, shop) -> pour_sheet.PourSheet:
         batches=tuple(
             _batch(batch, lines.get(batch.entry_id, []), moldings.get(batch.pk, []))
             for batch in batches
-        ),
+        )
+        + _waiting(pour),
         paper=paper_of(shop),
         notes=pour.note,
     )
+
+
+def of_plan(plan: Plan, shop) -> pour_sheet.PourSheet:
+    """The sheet of an evening that is only planned, with today's date until it is poured."""
+    day = plan.pour.business_date if plan.pour else timezone.localdate()
+    return pour_sheet.PourSheet(
+        shop=shop.name if shop else "",
+        date=f"{day:%A, %B} {day.day}, {day.year}",
+        batches=plan_sheet.whole(plan),
+        paper=paper_of(shop),
+    )
+
+
+def _waiting(pour: Pour) -> tuple[pour_sheet.Batch, ...]:
+    """What the evening's plan still has in store; nothing once the evening is closed."""
+    plan = Plan.objects.filter(pour=pour).first()
+    return plan_sheet.waiting(plan_page.waiting(plan)) if plan and not pour.closed_at else ()
 
 
 def paper_of(shop) -> str:

@@ -17,7 +17,8 @@ from production.models import Cup, RecipeVersion
 from production.services import batches, leftovers
 
 EXTRAS = 3
-SOURCES = 3
+#: Rows for other poured plastic; a plan's batch may ask for more of them.
+SOURCES, MOST_SOURCES = 3, 10
 
 
 class MixForm(AskingForm):
@@ -69,10 +70,16 @@ class MixForm(AskingForm):
 
     def _source_fields(self) -> None:
         """Other leftovers, trim and pucks that go in as well."""
-        chosen = [str(self.data.get(f"source_{n}", "")) for n in range(1, SOURCES + 1)]
+        asked = [
+            number
+            for number in range(1, MOST_SOURCES + 1)
+            if f"source_{number}" in self.data or f"source_{number}" in self.initial
+        ]
+        self.sources = max([SOURCES, *asked])
+        chosen = [str(self.data.get(f"source_{n}", "")) for n in range(1, self.sources + 1)]
         poured = bench_choices.leftovers(*chosen)
         others = [lot for lot in poured if lot != self.leftover]
-        for number in range(1, SOURCES + 1):
+        for number in range(1, self.sources + 1):
             self.fields[f"source_{number}"] = LotField(
                 others,
                 label="Poured plastic",
@@ -163,7 +170,9 @@ class MixForm(AskingForm):
 
     @property
     def source_rows(self) -> list[tuple]:
-        return [(self[f"source_{n}"], self[f"source_amount_{n}"]) for n in range(1, SOURCES + 1)]
+        return [
+            (self[f"source_{n}"], self[f"source_amount_{n}"]) for n in range(1, self.sources + 1)
+        ]
 
     @property
     def extra_rows(self) -> list[tuple]:
@@ -175,7 +184,7 @@ class MixForm(AskingForm):
             extra for n in range(1, EXTRAS + 1) if (extra := self._extra(n, cleaned))
         ]
         cleaned["sources"] = [
-            source for n in range(1, SOURCES + 1) if (source := self._source(n, cleaned))
+            source for n in range(1, self.sources + 1) if (source := self._source(n, cleaned))
         ]
         if self.errors:
             return cleaned

@@ -160,6 +160,13 @@ class WishForm:
         found = [wish for tick in (*self.ordered, *self.low) for wish in tick.wishes()]
         return found + [row.wish() for row in (*self.by_product.filled, *self.by_bait.filled)]
 
+    def suggested(self) -> list[dict[str, Any]]:
+        """All that is short, in the bags that are missing."""
+        return [
+            {"product": tick.product.pk, "bags": tick.initial["bags"], "why": tick.why}
+            for tick in (*self.ordered, *self.low)
+        ]
+
     @property
     def ticks_wrong(self) -> list[TickForm]:
         return [tick for tick in (*self.ordered, *self.low) if tick.is_bound and tick.errors]

@@ -42,7 +42,17 @@ class ProductForm(PutAwayMixin, forms_base.PlainForm):
         help_text="8, 12, 13 or 14 digits, from your own GS1 certificate. Leave empty if you have none.",
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
-    field_order = ["name", "price_minor", "barcode", "archived"]
+    least_bags = forms_base.NumberField(
+        label="Bags that should stand ready",
+        whole=True,
+        at_most=1000,
+        required=False,
+        help_text="With fewer, it is offered when you plan an evening. Empty: never.",
+    )
+    field_order = ["name", "price_minor", "barcode", "least_bags", "archived"]
+
+    def clean_least_bags(self) -> int:
+        return self.cleaned_data["least_bags"] or 0
 
 
 class ContentForm(lines.RowForm):

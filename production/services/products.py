@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from django.db import transaction
 
+from inventory import units
 from inventory.models import Item
 from production import gtin
 from production.models import Bait, Pattern, Product, ProductContent, ProductPackaging
@@ -23,9 +24,12 @@ def create(
     price_minor: int,
     packaging: Packaging = (),
     barcode: str = "",
+    least_bags: int = 0,
 ) -> Product:
-    """Makes a product and the item its bags are stocked as. Raises Refusal naming field or row."""
-    item = Item(kind=Item.Kind.BAGGED, stock_unit="each")
+    """Makes a product and the item its bags are stocked as. Raises Refusal naming field or row.
+
+    least_bags: what should stand ready; below it the product is offered when an evening is planned."""
+    item = Item(kind=Item.Kind.BAGGED, stock_unit="each", minimum=least_bags * units.MICRO)
     return _save(Product(), item, name, contents, packaging, price_minor, barcode)
 
 
@@ -38,10 +42,15 @@ def update(
     price_minor: int,
     packaging: Packaging = (),
     barcode: str = "",
+    least_bags: int | None = None,
     archived: bool = False,
 ) -> Product:
-    """Changes a product from the next bag on; bags already made keep their own record."""
+    """Changes a product from the next bag on; bags already made keep their own record.
+
+    least_bags None: as it was."""
     product.item.archived = archived
+    if least_bags is not None:
+        product.item.minimum = least_bags * units.MICRO
     return _save(product, product.item, name, contents, packaging, price_minor, barcode)
 
 

@@ -6,9 +6,10 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory import forms_base, units
-from production import batch_record, next_colors, queries
+from production import batch_record, cup_left, next_colors, pour_record, queries
 from production.forms.leftover import NextForm
 from production.forms.unrecorded import UnrecordedForm
+from production.models import Mold
 from production.services import unrecorded
 from production.views.batches import UNREADY, found, sent
 
@@ -35,6 +36,10 @@ def batch_next(request: HttpRequest, pk: int, batch: int) -> HttpResponse:
         "record": batch_record.record(one),
         "left": lot.on_hand,
         "base": base,
+        "fills": cup_left.fills(
+            float(units.from_micro(pour_record.total_left(one))),
+            Mold.objects.filter(archived=False),
+        ),
         "colors": next_colors.becomings(lot, base, carried) if not form.errors else [],
         "free": next_colors.query("free", lot.on_hand, carried),
     }

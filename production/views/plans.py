@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from production import plan_page, plan_sheet, planned_mix, pour_sheet
+from production import plan_page, planned_mix, pour_sheet, pour_sheet_facts
 from production.forms.plans import MinutesForm, WishForm
 from production.models import Plan, PlannedBatch, Pour
 from production.services import plans
@@ -95,7 +95,7 @@ def plan_paper(request: HttpRequest, pk: int) -> HttpResponse:
     """The plan as a pour sheet."""
     found = _found(pk)
     try:
-        data = pour_sheet.draw(plan_sheet.sheet(found, request.shop))
+        data = pour_sheet.draw(pour_sheet_facts.of_plan(found, request.shop))
     except pour_sheet.PourSheetError as error:
         messages.error(request, str(error))
         return redirect("production:plan", pk)

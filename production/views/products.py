@@ -6,6 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
+from inventory import units
 from production import queries, queries_colors
 from production.forms import products as forms
 from production.forms import rows as lines
@@ -74,5 +75,6 @@ def _as_typed(product: Product | None) -> dict[str, object]:
         "name": product.item.name,
         "price_minor": product.price_minor,
         "barcode": product.barcode,
+        "least_bags": product.item.minimum // units.MICRO or "",
         "archived": product.item.archived,
     }

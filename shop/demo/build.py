@@ -14,8 +14,9 @@ from inventory import units
 from inventory.models import Entry, Item, Lot, Supplier
 from inventory.services import counts, receiving
 from production import queries as bench_queries
+from production.forms.plans import WishForm
 from production.models import Product, Shots
-from production.services import bagging
+from production.services import bagging, plans
 from shop import queries as shop_queries
 from shop.demo import catalog, evenings, furnishing, orders, papers, shelf
 from shop.demo.bench import LEAST_ML, Bench
@@ -90,6 +91,7 @@ class _Story:
         ):
             self._hours.at(self._day(days_ago), hour)
             happening(*facts)
+        self._plan_tonight()
 
     def _days(self) -> Iterator[tuple]:
         """(days before today, hour, what happens, its facts)."""
@@ -177,6 +179,12 @@ class _Story:
             due_on=self._day(days_ago - due_in),
             notes=notes,
         )
+
+    def _plan_tonight(self) -> None:
+        """A plan for this evening, of what orders are short of and what is under its minimum."""
+        wishes = WishForm(None).suggested()
+        self._hours.at(self._today, 9)
+        plans.make(wishes=wishes, by=self._owner)
 
     def _post_parcels(self) -> None:
         """Ships the open orders that stand ready in bags, the first due first."""

@@ -152,7 +152,8 @@ def _in_store(number: int) -> str:
     return f"{digits}{gtin.check_digit(digits)}"
 
 
-#: (name, [(bait, pattern, count)], packaging, price in cents, barcode). Bagged in this order.
+#: (name, [(bait, pattern, count)], packaging, price in cents, barcode, bags that should stand ready).
+#: Bagged in this order.
 PRODUCTS = [
     (
         "Reed Eel Marsh Lantern, 8",
@@ -161,7 +162,7 @@ PRODUCTS = [
         649,
         _in_store(101),
     ),
-    ("Reed Eel Deep Sedge, 8", [("Reed Eel", "Deep Sedge", 8)], _SCENTED, 649, _in_store(102)),
+    ("Reed Eel Deep Sedge, 8", [("Reed Eel", "Deep Sedge", 8)], _SCENTED, 649, _in_store(102), 9),
     (
         "Reed Eel Plum Lockhouse, 8",
         [("Reed Eel", "Plum Lockhouse", 8)],
@@ -185,6 +186,7 @@ PRODUCTS = [
         _RATTLING,
         729,
         _in_store(302),
+        8,
     ),
     (
         "Stump Craw Kettle over Amber, 5",

@@ -201,6 +201,7 @@ def _make_product(
     packaging: list[tuple],
     price: int,
     barcode: str,
+    least_bags: int = 0,
 ) -> None:
     packed = [(Item.objects.get(name=item), units.to_micro(each)) for item, each in packaging]
     products.create(
@@ -212,4 +213,5 @@ def _make_product(
         packaging=packed,
         price_minor=price,
         barcode=barcode,
+        least_bags=least_bags,
     )

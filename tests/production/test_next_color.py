@@ -110,6 +110,14 @@ def test_leftover_turns_into_darker_color_by_additions_only(helper_client, live,
     assert "Went on as" in bench_helpers.text_of(helper_client.get(url("batch", batch)))
 
 
+def test_the_page_says_which_shots_use_it_up(helper_client, live):
+    # 102 mL of the mix in the cup: three shots of 26 mL leave 24.
+    text = bench_helpers.text_of(helper_client.get(url("batch_next", live.mix(100))))
+    assert "Shot as it is, 3 × Reed Eel four leave least: 24 mL." in text
+    text = bench_helpers.text_of(helper_client.get(url("batch_next", live.mix(20))))
+    assert "It fills no mold any more." in text
+
+
 @pytest.mark.parametrize(
     ("asked", "base"),
     [

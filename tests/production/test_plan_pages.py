@@ -246,6 +246,19 @@ def test_one_button_makes_it_tonights_pour(owner_client, plan):
     assert plan.batches.count() == 2
 
 
+def test_the_pour_shows_what_waits_and_its_sheet_prints_it(helper_client, plan, pour):
+    text = text_of(helper_client.get(url("pour", pour.pk)))
+    assert "Waiting" in text and "1. Pale" in text and "Mix it : Deep" in text
+    assert "Plan against actual" not in text
+    mix(helper_client, pour, PlannedBatch.objects.order_by("position").first())
+    text = text_of(helper_client.get(url("pour", pour.pk)))
+    assert "Plan against actual" in text and "Mix it : Pale" not in text
+    sheet = helper_client.get(url("pour_sheet", pour.pk))
+    [page] = pypdf.PdfReader(io.BytesIO(sheet.content)).pages
+    words = " ".join(page.extract_text().split())
+    assert "Batch 1: Pale" in words and "2. Deep" in words
+
+
 def test_a_waiting_batch_is_mixed_as_planned_from_all_its_sources(helper_client, bench, plan, pour):
     pale, deep = PlannedBatch.objects.order_by("position")
     first = mix(helper_client, pour, pale)

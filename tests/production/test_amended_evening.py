@@ -254,7 +254,8 @@ class Amended(Evening):
             ]
             leftover = Lot.objects.filter(item__kind="leftover").order_by("pk")
             if n % 4 == 0:
-                draws.append(ledger.Draw(fresh(leftover[n % len(leftover)]), n, bench=True))
+                # Some of it: nothing drawn of itself would tie a batch to its own lot.
+                draws.append(ledger.Draw(fresh(leftover[n % len(leftover)]), n + 1, bench=True))
             base = sum(d.quantity for d in draws if d.lot.item.kind in ("plastisol", "leftover"))
             self._again(entry, draws, [ledger.Make(lot, base, base=base)])
 

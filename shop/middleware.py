@@ -53,10 +53,16 @@ class StaySignedInMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        today = timezone.now().date().isoformat()
-        if request.user.is_authenticated and request.session.get("used_on") != today:
-            request.session["used_on"] = today
+        if request.user.is_authenticated:
+            note_use(request)
         return self.get_response(request)
+
+
+def note_use(request: HttpRequest, **_signal) -> None:
+    """Notes the day in the session, at sign-in and with the first request of each later day."""
+    today = timezone.now().date().isoformat()
+    if request.session.get("used_on") != today:
+        request.session["used_on"] = today
 
 
 class ShopTimeZoneMiddleware:

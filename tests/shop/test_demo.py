@@ -15,7 +15,7 @@ from django.utils import timezone
 from inventory import queries, units
 from inventory.models import Entry, Item, ItemFile, Lot, Movement, StoredFile
 from inventory.services import files
-from production import gtin
+from production import batch_balance, gtin
 from production import queries as bench
 from production.models import Bagging, Batch, MoldPicture, Pour, Product, Recipe, Shots
 from shop import queries as front
@@ -68,6 +68,12 @@ class TestDemo(TestCase):
         said = StringIO()
         call_command("audit", stdout=said)
         assert said.getvalue().startswith("Green")
+
+    def test_every_batch_closes_within_its_uncertainty(self):
+        standing = Batch.objects.filter(entry__reversed_by=None).select_related("lot__item")
+        found = batch_balance.of(standing)
+        assert len(found) > 20
+        assert {pk: one.sentence for pk, one in found.items() if not one.closes} == {}
 
     def test_its_data_sheet_says_that_it_is_invented(self):
         sheet = ItemFile.objects.get().file

@@ -158,6 +158,13 @@ class Basket:
         ]
         return worth_adding.to_free_shipping(self.goods_minor, terms(self.supplier), later)
 
+    def first_rows(self) -> set[str]:
+        """Names of the rows that say why for their item: its other packs need not say it again."""
+        firsts: dict[int, str] = {}
+        for row in self.rows:
+            firsts.setdefault(row.item.pk, row.name)
+        return set(firsts.values())
+
     def row_of(self, key: str) -> Row:
         return next(row for row in self.all_rows if str(row.pack.pk) == key)
 

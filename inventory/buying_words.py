@@ -34,7 +34,8 @@ def why(outlook: Outlook, said: Said, *, needs: Iterable[tuple[str, float]], too
     """Why so much is bought. `needs`: (what needs it, how much); `took`: "supplier takes 9 days"."""
     parts = []
     if outlook.learned and outlook.rate:
-        parts.append(f"{weeks(outlook.weeks)} of use at {use(outlook, said)}")
+        rate = use(outlook, said)
+        parts.append(rate if outlook.level_by_owner else f"{weeks(outlook.weeks)} of use at {rate}")
         parts.append(took)
     else:
         parts.append(history(outlook))
@@ -43,7 +44,7 @@ def why(outlook: Outlook, said: Said, *, needs: Iterable[tuple[str, float]], too
         parts.append(f"{said(outlook.stock.on_order)} on order")
     if outlook.by_owner:
         parts.append(f"your minimum is {said(outlook.stock.minimum)}")
-    if outlook.stock.target and outlook.level == outlook.stock.target:
+    if outlook.level_by_owner and outlook.level == outlook.stock.target:
         parts.append(f"up to your target of {said(outlook.stock.target)}")
     text = ", ".join(parts)
     return text[:1].upper() + text[1:]

@@ -82,6 +82,11 @@ class Outlook:
         return self.point is not None and self.point != self.computed
 
     @property
+    def level_by_owner(self) -> bool:
+        """Whether the owner's target or minimum, not the use, says up to how much."""
+        return self.level in (self.stock.target, self.stock.minimum)
+
+    @property
     def rate(self) -> float:
         """Use per day, 0 while the history is too short to say."""
         return self.history.mean if self.learned else 0.0

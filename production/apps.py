@@ -6,7 +6,8 @@ class ProductionConfig(AppConfig):
     name = "production"
 
     def ready(self) -> None:
-        from inventory import references, signals, usages
+        from inventory import needs, references, servicing, signals, usages
+        from production import planned_needs, wear
         from production.services import batches
         from production.usages import of_item
 
@@ -15,4 +16,6 @@ class ProductionConfig(AppConfig):
                 kind, lambda pk, kind=kind: reverse(f"production:{kind}", args=[pk])
             )
         usages.register(of_item)
+        needs.register(planned_needs.planned)
+        servicing.register(wear.due)
         signals.undone.connect(batches.after_undo, dispatch_uid="batches")

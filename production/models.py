@@ -83,7 +83,21 @@ class Bench(models.Model):
         return cls.objects.filter(pk=1).first() or cls(pk=1)
 
 
-class Cup(models.Model):
+class Serviced(models.Model):
+    """A tool that wears with every shot: after so many its owner wants to look at it."""
+
+    #: Null: nobody asked.
+    service_every_shots = models.PositiveIntegerField(
+        "service after so many shots", null=True, blank=True, validators=[MinValueValidator(1)]
+    )
+    #: Shots after it count; null: all of them.
+    serviced_at = models.DateTimeField("last serviced", null=True, blank=True)
+
+    class Meta:
+        abstract = True
+
+
+class Cup(Serviced):
     number = models.PositiveSmallIntegerField(unique=True)
     tare_g = models.DecimalField(
         "empty weight (g)",
@@ -104,7 +118,7 @@ class Cup(models.Model):
         return f"Cup {self.number}"
 
 
-class Injector(models.Model):
+class Injector(Serviced):
     """One or two barrels, and what stays behind in them after a shot."""
 
     name = models.CharField(max_length=80, unique=True)
@@ -161,7 +175,7 @@ class Bait(models.Model):
         return self.name
 
 
-class Mold(models.Model):
+class Mold(Serviced):
     name = models.CharField(max_length=80, unique=True)
     copies = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
     minutes_per_cycle = models.DecimalField(

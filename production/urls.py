@@ -18,6 +18,7 @@ from production.views import (
     pour_papers,
     pours,
     products,
+    service,
     shots,
     tally,
 )
@@ -82,6 +83,8 @@ urlpatterns = [
     path("setup/bench/", gear.bench, name="bench"),
     path("setup/bench/planning/", gear.bench_planning, name="bench_planning"),
     path("setup/bench/hot/", gear.hot_factor, name="hot_factor"),
+    path("setup/service/<slug:kind>/<int:pk>/", service.service, name="service"),
+    path("setup/service/<slug:kind>/<int:pk>/done/", service.serviced, name="serviced"),
     path("setup/injectors/", gear.injectors, name="injectors"),
     path("setup/injectors/new/", gear.injector_new, name="injector_new"),
     path("setup/injectors/<int:pk>/", gear.injector_edit, name="injector_edit"),

@@ -7,12 +7,13 @@ class ShopConfig(AppConfig):
     name = "shop"
 
     def ready(self) -> None:
-        from inventory import references
+        from inventory import needs, references
         from production import wants
-        from shop import middleware, rendering
+        from shop import buying_needs, middleware, rendering
         from shop.wants import of_orders
 
         rendering.say_what_is_missing()
         user_logged_in.connect(middleware.note_use)
+        needs.register(buying_needs.orders)
         references.register("order", lambda pk: reverse("order", args=[pk]))
         wants.register(of_orders)

@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from inventory import queries as shelf
+from inventory import servicing
 from inventory.models import Lot
 from production import pour_record, same_again
 from production import queries as bench
@@ -38,6 +39,7 @@ def tonight(request: HttpRequest) -> HttpResponse:
             "more_low": len(low) > SHOWN,
             "to_count": to_count[:SHOWN],
             "more_to_count": len(to_count) > SHOWN,
+            "service": servicing.due()[:SHOWN],
             "today": timezone.localdate(),
             "steps": steps if not all(step.done for step in steps) else [],
         },

@@ -68,6 +68,15 @@ CALCULATIONS = [
     "production/mold_correction.py",
     "production/molding.py",
     "production/peaks.py",
+    "production/promise.py",
+    "production/promise_aside.py",
+    "production/promise_checks.py",
+    "production/promise_left.py",
+    "production/promise_model.py",
+    "production/promise_rule.py",
+    "production/promise_short.py",
+    "production/promise_story.py",
+    "production/promise_terms.py",
 ]
 
 

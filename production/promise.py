@@ -1,19 +1,20 @@
 """Before saying yes to a customer: what of an order is ready, and what can be made by when.
 
-Bagged bags first, then loose baits that only need bagging, then what the coming evenings can pour from
-this shelf, after what earlier orders hold: available-to-promise in the sense of the ASCM (APICS)
-dictionary, the uncommitted part of stock and planned output (definition from memory).
+Bagged bags first, then loose baits that only need bagging, then what the coming evenings can pour
+from this shelf, after what earlier orders hold: available-to-promise in the sense of the ASCM
+(APICS) dictionary, the uncommitted part of stock and planned output (definition from memory).
 
 What is counted and what is not:
 
-- Whole bags, whole shots, whole cups; good baits as expected by the yield. Baits that shots give beyond
-  what is asked are not counted for anybody, and neither is anything that tonight's heels might give.
-- Each batch leaves its heel. Shots of one evening fit the evening's minutes: those of each mold's copies
-  in whole cycles, and those of one pair of hands for mixing each cup and for each shot. How many cups
-  are hot at once is the business of the evening's own plan (`evening`).
+- Whole bags, whole shots, whole cups; good baits as expected by the yield. Baits that shots give
+  beyond what is asked are not counted for anybody, and neither is anything that tonight's heels
+  might give.
+- Each batch leaves its heel. Shots of one evening fit the evening's minutes: those of each mold's
+  copies in whole cycles, and those of one pair of hands for mixing each cup and for each shot. How
+  many cups are hot at once is the business of the evening's own plan (`evening`).
 - A lot that expires before the order is due does not count for it.
-- Leftovers go only into colors that `mixing.convert` would let them become, in its shares. Stand-ins of flake are taken
-  as little as can be.
+- Leftovers go only into colors that `mixing.convert` would let them become, in its shares.
+  Stand-ins of flake are taken as little as can be.
 - Earlier orders keep their whole unfilled need, first accepted first served (`promise_aside`).
 """
 
@@ -54,13 +55,17 @@ Short = promise_terms.Short
 Shots = promise_terms.Shots
 StandIn = promise_terms.StandIn
 
-#: What the best part of an order is: the most bags, the most money, or the lines as they are ranked.
+#: What the best part of an order is: the most bags, the most money, or the lines as they are
+#: ranked.
 BAGS, VALUE, RANK = "bags", "value", "rank"
+
+# The rest of the time is for what is short.
+_BEST_SHARE = 0.6
 
 
 @dataclass(frozen=True)
 class Most:
-    """The most bags of one product; `answer` is the promise for one bag more, and says what that lacks."""
+    """The most bags of one product; `answer` promises one bag more, and says what that lacks."""
 
     bags: int
     answer: Promise
@@ -76,10 +81,11 @@ def promise(
 ) -> Promise:
     """Say what of the order can be ready when it is due, and what the rest lacks.
 
-    `earlier` are the accepted orders, first accepted first, with the bags that they still need. When the
-    order does not fit, the part that is promised is the best by `worth`: "bags" (most bags), "value" (most
-    money) or "rank" (as much of the first line as can be, then of the second, …). Within `time_limit_s`
-    seconds or so; what could not be proven by then has a gap. Raises PromiseError naming what makes no sense.
+    `earlier` are the accepted orders, first accepted first, with the bags that they still need.
+    When the order does not fit, the part that is promised is the best by `worth`: "bags" (most
+    bags), "value" (most money) or "rank" (as much of the first line as can be, then of the second,
+    …). Within `time_limit_s` seconds or so; what could not be proven by then has a gap. Raises
+    PromiseError naming what makes no sense.
     """
     until = time.monotonic() + time_limit_s
     if worth not in (BAGS, VALUE, RANK):
@@ -95,13 +101,15 @@ def promise(
         Line(line.product, line.bags - there, line.price)
         for line, there in zip(order.lines, ready, strict=True)
     ]
-    filling, made_gap = _best(rest, left, order.due, worth, until)
+    now = time.monotonic()
+    filling, made_gap = _best(rest, left, order.due, worth, now + _BEST_SHARE * (until - now))
     shorts = promise_short.shorts(left, rest, filling, order.due, until)
-    gap = max(gap, made_gap, shorts.gap)
+    gap = max(gap, made_gap)
     lines, plan = promise_story.tell(order, ready, rest, filling, left, shorts)
     return Promise(
         lines=lines,
         shorts=shorts.found,
+        least=shorts.least,
         ready_on=_ready_on(lines, shelf.today),
         whole_on=shorts.whole_on,
         plan=plan,
@@ -119,9 +127,11 @@ def best_part(
     earlier: Sequence[Order] = (),
     time_limit_s: float = 5.0,
 ) -> Promise:
-    """The best part of an order that does not fit: the most money, or the first lines first ("rank").
+    """The best part of an order that does not fit: the most money, or the first lines first
+    ("rank").
 
-    Of two parts worth the same money, the one with more bags. As `promise`, and raises what it raises.
+    Of two parts worth the same money, the one with more bags. As `promise`, and raises what it
+    raises.
     """
     return promise(order, shelf, earlier=earlier, worth=worth, time_limit_s=time_limit_s)
 
@@ -192,18 +202,16 @@ def _best(
         VALUE: [[_price(line, left) for line in lines], ones],
         RANK: [[float(k == number) for k in range(len(lines))] for number in range(len(lines))],
     }[worth]
-    objectives = [model.worth(each) for each in weights]
-    # what else is wanted of the plan: few stand-ins, proven too; the first evenings, as far as time allows
-    objectives += [model.no_stand_ins(), model.early()]
-    answer = promise_model.lexicographic(model, objectives, until, limit=len(objectives) - 1)
-    if answer.point is None:
-        return by_rule, answer.gap
 
     def score(filling: Filling) -> list[float]:
         return [sum(w * n for w, n in zip(each, filling.bags, strict=True)) for each in weights]
 
-    found = model.read(answer.point)
-    return (by_rule if score(by_rule) > score(found) else found), answer.gap
+    best = promise_model.lexicographic(model, [model.worth(each) for each in weights], until)
+    if best.point is None or score(by_rule) >= score(model.read(best.point)):
+        return by_rule, best.gap
+    few = promise_model.lexicographic(model, [model.no_stand_ins()], until, point=best.point)
+    point = promise_model.tidy(model, few.point, until)
+    return model.read(point), max(best.gap, few.gap)
 
 
 def _taken(before: Left, after: Left) -> dict[str, float]:

@@ -34,12 +34,12 @@ def _set_aside(left: Left, order: Order, until: float) -> float:
     filling, gap = promise_rule.fill(left, lines, due, evenings), 0.0
     if filling.bags != [line.bags for line in lines]:
         model = promise_model.Model(left, lines, due, evenings)
-        objectives = [model.worth([1.0] * len(lines)), model.no_stand_ins(), model.early()]
-        answer = promise_model.lexicographic(model, objectives, until, limit=1)
+        objectives = [model.worth([1.0] * len(lines)), model.no_stand_ins()]
+        answer = promise_model.lexicographic(model, objectives, until)
         gap = answer.gap
         if answer.point is not None:
-            found = model.read(answer.point)
-            filling = found if sum(found.bags) >= sum(filling.bags) else filling
+            found = model.read(promise_model.tidy(model, answer.point, until))
+            filling = found if sum(found.bags) > sum(filling.bags) else filling
     left.take(lines, filling, due)
     missing = [line.bags - bags for line, bags in zip(lines, filling.bags, strict=True)]
     if any(missing):

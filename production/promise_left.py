@@ -1,4 +1,5 @@
-"""What is left of a shelf while orders take their share, and what a way of filling an order takes."""
+"""What is left of a shelf while orders take their share, and what a way of filling an order
+takes."""
 
 import datetime
 import math
@@ -19,8 +20,8 @@ OVERTIME = -1
 class Filling:
     """One way of filling lines: bags made for each, and how.
 
-    `shots` is keyed by the evening's number, mold and pattern; `leftovers` by leftover and recipe; `stand_ins`
-    by recipe, the flake replaced and the one taken.
+    `shots` is keyed by the evening's number, mold and pattern; `leftovers` by leftover and recipe;
+    `stand_ins` by recipe, the flake replaced and the one taken.
     """
 
     bags: list[int]
@@ -59,7 +60,7 @@ class Left:
             setattr(other, name, dict(getattr(self, name)))
         return other
 
-    # -- what there is for an order due on a day -----------------------------------------------------
+    # -- what there is for an order due on a day ---------------------------------------------------
 
     def item(self, key: str, due: datetime.date) -> float:
         return sum(lot[0] for lot in self.items[key] if _lasts(lot[1], due))
@@ -68,7 +69,8 @@ class Left:
         return sum(int(lot[0]) for lot in self.bagged.get(product, ()) if _lasts(lot[1], due))
 
     def baits(self, kind: Kind, due: datetime.date) -> list[tuple[datetime.date, float]]:
-        """The loose baits that can be bagged and ready by then: the day they are ready, how many."""
+        """The loose baits that can be bagged and ready by then: the day they are ready, how
+        many."""
         packing = datetime.timedelta(days=self.shelf.packing_days)
         return sorted(
             (ready, amount)
@@ -86,7 +88,7 @@ class Left:
         numbers = [e for e, ev in enumerate(self.shelf.evenings) if self.shelf.ready_on(ev) <= due]
         return sorted(numbers, key=lambda e: self.shelf.evenings[e].on)
 
-    # -- taking ---------------------------------------------------------------------------------------
+    # -- taking ------------------------------------------------------------------------------------
 
     def take_bags(self, product: str, most: int, due: datetime.date) -> int:
         return int(_take(self.bagged.get(product, ()), most, due, whole=True))
@@ -172,7 +174,8 @@ def loose_used(
 def batches(
     shelf: Shelf, shots: Mapping[tuple[int, str, str], int]
 ) -> dict[tuple[int, str], tuple[int, float]]:
-    """The cups of each recipe on each evening, and the mL of base in them together with their heels."""
+    """The cups of each recipe on each evening, and the mL of base in them together with their
+    heels."""
     shot_ml: defaultdict[tuple[int, str], float] = defaultdict(float)
     for (e, mold, pattern), count in shots.items():
         if count:

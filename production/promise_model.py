@@ -1,7 +1,8 @@
 """Filling an order as a mixed-integer program, solved with HiGHS through scipy.
 
-Whole bags, whole shots and whole cups on each evening; leftovers, stand-ins and additions as amounts.
-The same program answers "how many bags?" and, with purchases and overtime let in, "what is short?".
+Whole bags, whole shots and whole cups on each evening; leftovers, stand-ins and additions as
+amounts. The same program answers "how many bags?" and, with purchases and overtime let in, "what is
+short?".
 """
 
 import datetime
@@ -20,6 +21,8 @@ Factors = Mapping[int, float]
 
 PROVEN_GAP = 1e-6
 _LEAST_S = 0.02
+# Which evenings are first is worth less time than how many bags there are.
+_TIDY_SHARE = 0.25
 # A share of a cup that is never the whole fill of one.
 _NO_CUP = 1e-5
 
@@ -47,7 +50,8 @@ class Program:
             self.rows.append((scaled, -math.inf, bound / largest))
 
     def solve(self, objective: Factors, time_limit_s: float) -> tuple[list[float] | None, float]:
-        """The best point found (None when there was no time for any), and a bound on the objective."""
+        """The best point found (None when there was no time for any), and a bound on the
+        objective."""
         import numpy as np
         from scipy import optimize, sparse
 
@@ -83,7 +87,8 @@ def value(objective: Factors, point: Sequence[float]) -> float:
 
 
 class Model:
-    """The program of one order on what is left of a shelf, all evenings given being early enough."""
+    """The program of one order on what is left of a shelf, all evenings given being early
+    enough."""
 
     def __init__(
         self,
@@ -94,7 +99,8 @@ class Model:
         *,
         whole_order: bool = False,
     ) -> None:
-        """With `whole_order` every bag is filled, and purchases and overtime make up what is short."""
+        """With `whole_order` every bag is filled, and purchases and overtime make up what is
+        short."""
         self.left, self.lines, self.due = left, lines, due
         self.shelf = left.shelf
         self.evenings = [*evenings, OVERTIME] if whole_order else list(evenings)
@@ -259,7 +265,7 @@ class Model:
         """The largest use of an item, of one bag, shot or mL: purchases are counted in it."""
         return max(map(abs, self._uses[key].values())) or 1.0
 
-    # -- objectives -----------------------------------------------------------------------------------
+    # -- objectives --------------------------------------------------------------------------------
 
     def worth(self, weights: Iterable[float]) -> Factors:
         return {v: weight for v, weight in zip(self.bags, weights, strict=True) if weight > 0}
@@ -284,7 +290,7 @@ class Model:
     def bought_amount(self, key: str, point: Sequence[float]) -> float:
         return point[self.bought[key]] * self._size(key)
 
-    # -- answers --------------------------------------------------------------------------------------
+    # -- answers -----------------------------------------------------------------------------------
 
     def read(self, point: Sequence[float]) -> Filling:
         def amounts(variables: Mapping, scale=lambda key: 1.0) -> dict:
@@ -308,31 +314,42 @@ class Answer:
 
 
 def lexicographic(
-    model: Model, objectives: Sequence[Factors], until: float, *, limit: int | None = None
+    model: Model,
+    objectives: Sequence[Factors],
+    until: float,
+    *,
+    point: list[float] | None = None,
 ) -> Answer:
     """Maximize the objectives one after the other, each without giving up any of those before it.
 
-    The gap is the largest of the first `limit` objectives' (all of them when None): how much better, as a
-    share of what was found, the objective could be.
+    `point` is a way that is known already, best in all that was maximized before. The gap is the
+    largest of the objectives': how much better, as a share of what was found, it could be; 1 when
+    nothing was found.
     """
-    point, gap = None, 0.0
-    for number, objective in enumerate(objectives):
-        left_s = until - time.monotonic()
+    gap = 0.0
+    for objective in objectives:
         most = sum(
             factor * (model.program.upper[v] if factor > 0 else model.program.lower[v])
             for v, factor in objective.items()
         )
         best = None if point is None else value(objective, point)
         if best is None or best < most - NOTHING * max(1.0, abs(most)):
-            found, bound = model.program.solve(objective, left_s)
-            bound = min(bound, most)
+            found, bound = model.program.solve(objective, until - time.monotonic())
             if found is not None and (best is None or value(objective, found) > best):
                 point = found
             if point is None:
                 return Answer(None, 1.0)
             best = value(objective, point)
-            if limit is None or number < limit:
-                gap = max(gap, max(0.0, bound - best) / max(1.0, abs(best)))
+            gap = max(gap, max(0.0, min(bound, most) - best) / max(1.0, abs(best)))
         floor = best - 1e-7 * max(1.0, abs(best))
         model.program.at_most({v: -factor for v, factor in objective.items()}, -floor)
     return Answer(point, 0.0 if gap <= PROVEN_GAP else gap)
+
+
+def tidy(model: Model, point: list[float], until: float) -> list[float]:
+    """The same bags poured on the first evenings, as far as a part of the time that is left
+    goes."""
+    now = time.monotonic()
+    return lexicographic(
+        model, [model.early()], now + _TIDY_SHARE * (until - now), point=point
+    ).point

@@ -10,15 +10,18 @@ from production import promise_left, promise_model, promise_rule
 from production.promise_left import NOTHING, OVERTIME, Filling, Left
 from production.promise_terms import HAND_MINUTES, ITEM, MOLD_MINUTES, Line, Short
 
-# What a solver's tolerance may leave of a purchase that is really nothing, as a share of the item's stock.
+# What a solver's tolerance may leave of a purchase that is really nothing, as a share of the item's
+# stock.
 _NO_PURCHASE = 1e-6
 
 
 @dataclass(frozen=True)
 class Shorts:
+    """`least` when nothing less than what was found would do, and that is proven."""
+
     found: tuple[Short, ...]
     whole_on: datetime.date | None
-    gap: float
+    least: bool
 
 
 def shorts(
@@ -26,14 +29,14 @@ def shorts(
 ) -> Shorts:
     """The least that the whole order lacks beyond `left`: hours first, then purchases.
 
-    Each purchase counts as a share of what there is of the item. Stand-ins help as far as there are any;
-    what is then short is the flake itself, never its stand-in.
+    Each purchase counts as a share of what there is of the item. Stand-ins help as far as there are
+    any; what is then short is the flake itself, never its stand-in.
     """
     missing = [line.bags - bags for line, bags in zip(lines, filling.bags, strict=True)]
     after = left.copy()
     after.take(lines, filling, due)
     if not any(missing):
-        return Shorts((), _ready(left, lines, filling, due), 0.0)
+        return Shorts((), _ready(left, lines, filling, due), True)
     evenings = left.evenings(due)
     model = promise_model.Model(left, lines, due, evenings, whole_order=True)
     answer = promise_model.lexicographic(model, [model.no_overtime(), model.no_purchases()], until)
@@ -59,7 +62,7 @@ def shorts(
         whole_on = None
     else:
         whole_on = when(after, lines, missing, max(arrivals, default=today))
-    return Shorts(tuple(found), whole_on, answer.gap)
+    return Shorts(tuple(found), whole_on, answer.gap == 0)
 
 
 def when(

@@ -127,7 +127,8 @@ class _Baits:
 
 
 def _limits(line: Line, left: Left, shorts: Sequence[Short]) -> tuple[Short, ...]:
-    """The order's shortages that this line runs into; all of them when it runs into none by itself."""
+    """The order's shortages that this line runs into; all of them when it runs into none by
+    itself."""
     product = left.shelf.products[line.product]
     items = promise_left.touched(product, left.shelf)
     baits = {bait for bait, _ in product.contents}

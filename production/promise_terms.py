@@ -18,7 +18,7 @@ class PromiseError(ValueError):
     """What was asked cannot be reckoned with; the text names the line, product or figure."""
 
 
-# -- the shelf ---------------------------------------------------------------------------------------
+# -- the shelf -------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -48,8 +48,8 @@ class Item:
 class Recipe:
     """`doses` per mL of base; `base_share` is mL of base in one mL of the mix.
 
-    `stand_ins` names, for a flake, those that may replace it, unit for unit. `trace` is how much per mL
-    of base a leftover may bring of what the recipe lacks; None: the shelf's.
+    `stand_ins` names, for a flake, those that may replace it, unit for unit. `trace` is how much
+    per mL of base a leftover may bring of what the recipe lacks; None: the shelf's.
     """
 
     grade: str
@@ -63,9 +63,9 @@ class Recipe:
 class Mold:
     """`cavities` is how many baits one shot makes; `good` the share of each expected to be good.
 
-    `shot_ml` is one shot's total volume, `cycle_minutes` how long it keeps a copy of the mold, `hand_minutes`
-    how long it keeps a pair of hands. `parts` is what lies in the cavities of one shot. A retired mold
-    has no copies.
+    `shot_ml` is one shot's total volume, `cycle_minutes` how long it keeps a copy of the mold,
+    `hand_minutes` how long it keeps a pair of hands. `parts` is what lies in the cavities of one
+    shot. A retired mold has no copies.
     """
 
     cavities: Mapping[str, int]
@@ -109,9 +109,10 @@ class Evening:
 class Shelf:
     """All that a promise can be kept with. Amounts are what is available, not what is on hand.
 
-    `patterns` maps a pattern to its recipes' shares of a shot (they sum to 1). `heel_ml` stays in cup and
-    injector of each batch, `cup_ml` is the largest batch. Baits poured on an evening are bagged `cure_hours`
-    later, and ready `packing_days` after that. `max_melts` limits what a leftover may go into.
+    `patterns` maps a pattern to its recipes' shares of a shot (they sum to 1). `heel_ml` stays in
+    cup and injector of each batch, `cup_ml` is the largest batch. Baits poured on an evening are
+    bagged `cure_hours` later, and ready `packing_days` after that. `max_melts` limits what a
+    leftover may go into.
     """
 
     today: datetime.date
@@ -163,7 +164,7 @@ class Shelf:
         )
 
 
-# -- the order ---------------------------------------------------------------------------------------
+# -- the order -------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -186,7 +187,7 @@ class Order:
     due: datetime.date
 
 
-# -- the answer --------------------------------------------------------------------------------------
+# -- the answer ------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -199,7 +200,8 @@ class Shots:
 
 @dataclass(frozen=True)
 class Batches:
-    """So many cups of one recipe on one evening, and the mL of base in them together, heels included."""
+    """So many cups of one recipe on one evening, and the mL of base in them together, heels
+    included."""
 
     on: datetime.date
     recipe: str
@@ -221,8 +223,8 @@ class StandIn:
 class Plan:
     """How a promise can be kept: one way, not the plan of the evening itself.
 
-    `uses` is what it takes of each item in the item's unit; `leftovers` maps a leftover and the recipe that it goes into
-    to mL of base; `loose` is how many loose baits it bags.
+    `uses` is what it takes of each item in the item's unit; `leftovers` maps a leftover and the
+    recipe that it goes into to mL of base; `loose` is how many loose baits it bags.
     """
 
     shots: tuple[Shots, ...] = ()
@@ -241,8 +243,8 @@ ITEM, MOLD_MINUTES, HAND_MINUTES = "item", "mold minutes", "hand minutes"
 class Short:
     """What the whole order lacks: the item or mold by its key ("" for hands), and how much of it.
 
-    `on` is the day on which it could be here: an item ordered today, or the day on which what is missing
-    would be ready if only the hours of later evenings were needed. None: nobody knows.
+    `on` is the day on which it could be here: an item ordered today, or the day on which what is
+    missing would be ready if only the hours of later evenings were needed. None: nobody knows.
     """
 
     what: str
@@ -263,7 +265,8 @@ class Later:
 class LinePromise:
     """Where one line's bags come from: `ready` + `bagging` + `pouring` + `short` are all its bags.
 
-    `limits` are those of the order's shortages that this line runs into; empty when nothing is short.
+    `limits` are those of the order's shortages that this line runs into; empty when nothing is
+    short.
     """
 
     product: str
@@ -292,14 +295,16 @@ class LinePromise:
 class Promise:
     """The answer to an order.
 
-    `ready_on` is the day on which all that is promised is ready (None when nothing is); `whole_on` that on which
-    the whole order could be, bought and poured after what is promised (None: nobody knows). `set_aside`
-    is what earlier orders keep of each item. `gap` is how much better, as a share, an answer could still
-    be; `proven` when that is nothing.
+    `ready_on` is the day on which all that is promised is ready (None when nothing is); `whole_on`
+    that on which the whole order could be, bought and poured after what is promised (None: nobody
+    knows). `set_aside` is what earlier orders keep of each item. `gap` is how much better, as a
+    share, the promise could still be; `proven` when that is nothing. `least` says that less than
+    `shorts` would not do: else there was no time to prove it, and a little less might.
     """
 
     lines: tuple[LinePromise, ...]
     shorts: tuple[Short, ...]
+    least: bool
     ready_on: datetime.date | None
     whole_on: datetime.date | None
     plan: Plan

@@ -1,7 +1,7 @@
 """Small seeded shelves and orders, and every combination of whole bags tried on them.
 
-`possible` shares no code with the promise: it tries every number of shots on every evening, and only what
-goes from a leftover or a stand-in into which recipe is left to a small linear program.
+`possible` shares no code with the promise: it tries every number of shots on every evening, and
+only what goes from a leftover or a stand-in into which recipe is left to a small linear program.
 """
 
 import dataclasses
@@ -26,7 +26,8 @@ def day(number: int) -> datetime.date:
 
 
 def small_case(seed: int) -> tuple[promise.Order, promise.Shelf]:
-    """Two or three products of two recipes that share a colorant, a flake, a base and a packaging."""
+    """Two or three products of two recipes that share a colorant, a flake, a base and a
+    packaging."""
     chance = random.Random(seed)
     recipes = {
         "dusk": promise.Recipe("soft", {"soot": 0.01, "glint": 0.004}),
@@ -106,7 +107,8 @@ class Busy:
 def all_possible(
     order: promise.Order, shelf: promise.Shelf, busy: Busy = Busy()
 ) -> set[tuple[int, ...]]:
-    """Every choice of bags that the shelf can give. Fewer bags than a possible choice are possible."""
+    """Every choice of bags that the shelf can give. Fewer bags than a possible choice are
+    possible."""
     found: set[tuple[int, ...]] = set()
     for bags in sorted(every_choice(order), key=sum, reverse=True):
         fewer = any(all(a <= b for a, b in zip(bags, more, strict=True)) for more in found)
@@ -116,7 +118,8 @@ def all_possible(
 
 
 def after_earlier(line: promise.Line, shelf: promise.Shelf) -> tuple[promise.Shelf, Busy] | None:
-    """The shelf without what an earlier order of one line needs, all of fresh plastic, on one evening.
+    """The shelf without what an earlier order of one line needs, all of fresh plastic, on one
+    evening.
 
     None when there is not enough for it.
     """
@@ -148,7 +151,8 @@ def after_earlier(line: promise.Line, shelf: promise.Shelf) -> tuple[promise.She
 def possible(
     order: promise.Order, shelf: promise.Shelf, bags: tuple[int, ...], busy: Busy = Busy()
 ) -> bool:
-    """Whether these bags can be made: some shots on some evenings, with hours and material for them."""
+    """Whether these bags can be made: some shots on some evenings, with hours and material for
+    them."""
     lacking: dict[tuple[str, str], float] = {}
     packaging = 0
     for line, count in zip(order.lines, bags, strict=True):
@@ -339,7 +343,7 @@ def _lasts(lot: promise.Lot, due: datetime.date) -> bool:
     return lot.expires is None or lot.expires >= due
 
 
-# -- other shelves ------------------------------------------------------------------------------------
+# -- other shelves ---------------------------------------------------------------------------------
 
 
 def on_one_evening(shelf: promise.Shelf) -> promise.Shelf:
@@ -347,7 +351,8 @@ def on_one_evening(shelf: promise.Shelf) -> promise.Shelf:
 
 
 def with_purchases(shelf: promise.Shelf, shorts, *, but_less_of: str = "") -> promise.Shelf:
-    """The shelf with what was short of each item, and a thousandth less than that of one of them."""
+    """The shelf with what was short of each item, and a thousandth less than that of one of
+    them."""
     items = dict(shelf.items)
     for short in shorts:
         amount = short.amount * (0.999 if short.key == but_less_of else 1 + 1e-7)

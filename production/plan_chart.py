@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-WIDTH, LEFT, ROW, BAR = 720, 64, 34, 24
+WIDTH, LEFT, RIGHT, ROW = 720, 64, 18, 34
 #: Ticks stand every half hour, and every hour on a long evening.
 _HALF_HOURS_UP_TO = 300
 
@@ -43,7 +43,7 @@ def draw(
     """`pieces` and `batches` as a plan's outcome has them, in the order of pouring."""
     total = sum(piece["mixing"] + piece["shooting"] for piece in pieces)
     longest = max(total, minutes, 1.0)
-    scale = (WIDTH - LEFT - 8) / longest
+    scale = (WIDTH - LEFT - RIGHT) / longest
 
     def x(at: float) -> float:
         return round(LEFT + at * scale, 1)
@@ -72,7 +72,7 @@ def draw(
             bars.append(_bar("wait", x(used), row, (until - used) * scale, "", f"{name}: waits"))
     step = 30 if longest <= _HALF_HOURS_UP_TO else 60
     ticks = [(x(minute), str(minute)) for minute in range(0, int(longest) + 1, step)]
-    labels = [(_y(0), "Hands")] + [(_y(row), f"Cup {row}") for row in range(1, rows + 1)]
+    labels = [(_y(0), "Hands")] + [(_y(row), f"Cup {chr(64 + row)}") for row in range(1, rows + 1)]
     return Chart(bars, labels, ticks, x(minutes), WIDTH, round(_y(rows + 1)))
 
 

@@ -154,14 +154,20 @@ def weighed(batch: Mapping[str, Any]) -> dict[str, Any]:
     Nothing where nobody wrote the density down."""
     density = batch["density"]
 
+    def weight(ml: float) -> str:
+        return quantity_text(units.to_micro(ml * density), "g") if density else ""
+
     def words(ml: float) -> str:
         text = quantity_text(units.to_micro(ml), "mL")
-        return f"{text} ({quantity_text(units.to_micro(ml * density), 'g')})" if density else text
+        return f"{text} ({weight(ml)})" if density else text
 
     return dict(batch) | {
         "fresh": words(batch["fresh_ml"]) if batch["fresh_ml"] else "",
         "base": quantity_text(units.to_micro(batch["base_ml"]), "mL"),
-        "sources": [source | {"amount": words(source["ml"])} for source in batch["sources"]],
+        "sources": [
+            source | {"amount": words(source["total_ml"]), "weight": weight(source["total_ml"])}
+            for source in batch["sources"]
+        ],
     }
 
 

@@ -25,6 +25,13 @@ def batches(details: list[Mapping[str, Any]]) -> tuple[pour_sheet.Batch, ...]:
     return tuple(_batch(detail, versions) for detail in details)
 
 
+def _short(source: Mapping[str, Any]) -> str:
+    """A source in as few words as tell it apart: paper is narrow."""
+    if source["kind"] == "rest":
+        return f"of batch {source['batch']}"
+    return source["name"].replace(",", "")
+
+
 def _versions(pks: set[int]) -> Mapping[int, RecipeVersion]:
     found: QuerySet = RecipeVersion.objects.prefetch_related("doses__item")
     return found.in_bulk(pks)
@@ -32,7 +39,11 @@ def _versions(pks: set[int]) -> Mapping[int, RecipeVersion]:
 
 def _batch(detail: Mapping[str, Any], versions: Mapping[int, RecipeVersion]) -> pour_sheet.Batch:
     facts = plan_page.weighed(detail)
-    parts = [pour_sheet.Dose(source["name"], source["amount"]) for source in facts["sources"]]
+    # What is kept was mostly set solid: it is weighed.
+    parts = [
+        pour_sheet.Dose(_short(source), source["weight"] or source["amount"])
+        for source in facts["sources"]
+    ]
     if facts["fresh"]:
         parts.append(pour_sheet.Dose(facts["grade_name"], facts["fresh"]))
     doses = [pour_sheet.Dose(dose["name"], dose["text"]) for dose in facts["doses"] if dose["text"]]

@@ -61,6 +61,8 @@ class Facts:
     clean_cups: int
     jars: list[Jar]
     jar_lots: dict[str, Lot]
+    #: mL of the whole mix to one mL of its base, by jar.
+    jar_whole: dict[str, float]
     max_melts: int
     tolerance: dict[str, float]
     trace: dict[str, float]
@@ -99,7 +101,7 @@ def read(patterns: Iterable[int], baits: Iterable[int]) -> Facts:
     molds = _molds(baits)
     mold_keys = {mold.pk: f"m{mold.pk}" for mold in molds}
     grades = {str(layer.version.grade_id) for layer in layers.values()}
-    jars, jar_lots, oils = _jars(grades)
+    kept = _kept(grades)
     limits = [items[grade].melt_limit for grade in grades if items[grade].melt_limit]
     kinds = tolerances.by_kind(bench)
     cups = list(Cup.objects.filter(archived=False))
@@ -116,12 +118,13 @@ def read(patterns: Iterable[int], baits: Iterable[int]) -> Facts:
         unpriced=unpriced,
         cups=sorted((float(cup.most_ml) for cup in cups), reverse=True),
         clean_cups=len({cup.pk for cup in cups} - _cups_holding()),
-        jars=jars,
-        jar_lots=jar_lots,
+        jars=kept.jars,
+        jar_lots=kept.lots,
+        jar_whole=kept.whole,
         max_melts=min(limits, default=bench.most_melts),
         tolerance={key: tolerances.of(item, kinds) for key, item in items.items()},
-        trace={str(pk): tolerances.THINNING_OIL for pk in oils},
-        names=_names(found, layers, molds, jar_lots)
+        trace={str(pk): tolerances.THINNING_OIL for pk in shelf.thinning_oils()},
+        names=_names(found, layers, molds, kept.lots)
         | {f"b{bait.pk}": bait.name for bait in Bait.objects.filter(pk__in=set(baits))},
     )
 
@@ -262,24 +265,38 @@ def _recipe(layer: Layer, items: Mapping[str, Item]) -> plan_layers.RecipeLayer:
     )
 
 
-def _jars(grades: set[str]) -> tuple[list[Jar], dict[str, Lot], set[int]]:
-    """Kept leftovers of these grades, with what a mL of their base holds; and the thinning oils.
+@dataclass(frozen=True)
+class _Kept:
+    """Leftovers as the planner's jars, their lots, and mL of the whole mix to one mL of its base."""
 
-    A leftover without papers, or a blend of grades, fits no recipe's grade and stays out."""
+    jars: list[Jar]
+    lots: dict[str, Lot]
+    whole: dict[str, float]
+
+
+def _kept(grades: set[str]) -> _Kept:
+    """Kept leftovers of these grades. One without papers, or a blend of grades, fits no recipe's
+    grade and stays out."""
     lots = {lot.pk: lot for lot in leftovers() if lot.item.grades in grades and lot.available > 0}
-    rows = Content.objects.filter(lot__in=list(lots)).order_by()
-    rows = rows.exclude(item__kind=Item.Kind.PLASTISOL).values("lot", "item", "item__kind")
-    doses: dict[int, dict[str, float]] = {pk: {} for pk in lots}
-    for row in rows.annotate(total=Sum("quantity")):
-        if lots[row["lot"]].made > 0 and row["total"] > 0:
-            key = mixing.UNKNOWN if row["item__kind"] == Item.Kind.LEFTOVER else str(row["item"])
-            held = doses[row["lot"]]
-            held[key] = held.get(key, 0) + row["total"] / lots[row["lot"]].made
-    jars = [
-        Jar(f"j{pk}", lot.item.grades, lot.available / units.MICRO, doses[pk], lot.melts)
-        for pk, lot in lots.items()
-    ]
-    return jars, {f"j{pk}": lot for pk, lot in lots.items()}, shelf.thinning_oils()
+    rows = Content.objects.filter(lot__in=list(lots)).order_by().values_list("lot", "item")
+    held: dict[int, dict[int, int]] = {pk: {} for pk in lots}
+    for lot, item, total in rows.annotate(total=Sum("quantity")):
+        if total > 0 and lots[lot].made > 0:
+            held[lot][item] = total
+    items = Item.objects.in_bulk({item for contents in held.values() for item in contents})
+    kept = _Kept([], {}, {})
+    for pk, lot in lots.items():
+        doses: dict[str, float] = {}
+        for item, total in held[pk].items():
+            if items[item].kind != Item.Kind.PLASTISOL:
+                key = mixing.UNKNOWN if items[item].kind == Item.Kind.LEFTOVER else str(item)
+                doses[key] = doses.get(key, 0) + total / lot.made
+        base = lot.available / units.MICRO
+        kept.jars.append(Jar(f"j{pk}", lot.item.grades, base, doses, lot.melts))
+        kept.lots[f"j{pk}"] = lot
+        whole = batches.volume_of(held[pk], items)
+        kept.whole[f"j{pk}"] = whole / lot.made if lot.made and whole else 1.0
+    return kept
 
 
 def _cups_holding() -> set[int]:

@@ -445,9 +445,7 @@ class _Planner:
         ]
 
     def _batch(self, piece, layer, fill: Fill, numbers, span, bench) -> dict[str, Any]:
-        stem = layer.key.partition("/")[0]
-        row = self.facts.layers[stem]
-        recipe = next(r for r in self.facts.recipes[f"p{row.pattern_id}"] if r.key == stem)
+        row = self.facts.layers[layer.key.partition("/")[0]]
         grade = self.facts.items[layer.grade]
         return {
             "key": layer.key,
@@ -460,7 +458,7 @@ class _Planner:
             "share": row.share,
             "pattern": row.pattern_id,
             "base_ml": fill.base_ml,
-            "total_ml": fill.base_ml / recipe.base_share,
+            "total_ml": fill.base_ml / self._recipe(layer.key).base_share,
             "shots_ml": layer.shots_ml,
             "heel_ml": layer.heel_ml,
             "fresh_ml": fill.fresh_ml,
@@ -482,25 +480,38 @@ class _Planner:
         }
 
     def _source(self, key: str, ml: float, numbers: Mapping[str, int]) -> dict[str, Any]:
+        """Where plastic comes from: `ml` of base, and `total_ml` of the mix that hands measure."""
         if key in self.facts.jar_lots:
-            lot = self.facts.jar_lots[key]
             return {
                 "kind": "jar",
                 "key": key,
                 "ml": ml,
-                "lot": lot.pk,
+                "total_ml": ml * self.facts.jar_whole[key],
+                "lot": self.facts.jar_lots[key].pk,
                 "name": self.facts.name(key),
             }
         if key in numbers:
-            text = f"what remains of batch {numbers[key]}, {self.facts.name(key)}"
-            return {"kind": "rest", "key": key, "ml": ml, "name": text}
+            return {
+                "kind": "rest",
+                "key": key,
+                "ml": ml,
+                "total_ml": ml / self._recipe(key).base_share,
+                "name": f"what remains of batch {numbers[key]}, {self.facts.name(key)}",
+                "batch": numbers[key],
+            }
         pattern = key.removeprefix("trim:")
+        layers = self.facts.recipes[pattern.partition("/")[0]]
         return {
             "kind": "trim",
             "key": pattern,
             "ml": ml,
+            "total_ml": ml / sum(layer.share * layer.base_share for layer in layers),
             "name": f"trim of tonight's {self.facts.name(pattern)}",
         }
+
+    def _recipe(self, layer: str) -> plan_layers.RecipeLayer:
+        stem = layer.partition("/")[0]
+        return next(r for r in self.facts.recipes[stem.partition(".")[0]] if r.key == stem)
 
     def _dose(self, item: Item, amount: float, bench) -> dict[str, Any]:
         quantity = units.to_micro(amount)

@@ -24,13 +24,13 @@ _PAD = 5.0
 # Shares of the page's width; the last three are for a pen only.
 _COLUMNS = (
     ("Color", 0.185),
-    ("Base, cup", 0.12),
-    ("Doses", 0.205),
-    ("Really used", 0.105),
-    ("Molds and shots", 0.175),
-    ("Good", 0.06),
-    ("Rejects", 0.07),
-    ("Leftover", 0.08),
+    ("Base, cup", 0.1),
+    ("Doses", 0.28),
+    ("Really used", 0.09),
+    ("Molds and shots", 0.155),
+    ("Good", 0.055),
+    ("Rejects", 0.065),
+    ("Leftover", 0.07),
 )
 
 

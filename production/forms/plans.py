@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import F, Sum
+from django.utils.html import format_html
 
 from inventory import forms_base, units
 from inventory.models import Lot
@@ -21,22 +22,26 @@ class TickForm(forms_base.PlainForm):
 
     make = forms.BooleanField(required=False)
     bags = forms_base.NumberField(
-        label="Bags", whole=True, at_least=1, at_most=MOST_BAGS, required=False
+        whole=True,
+        at_least=1,
+        at_most=MOST_BAGS,
+        error_messages={"required": "How many bags?"},
     )
+    use_required_attribute = False
 
     def __init__(self, *args, product: Product, why: str, **kwargs) -> None:
         super().__init__(*args, **kwargs)
         self.product, self.why = product, why
         self.fields["make"].label = str(product)
-        self.fields["bags"].label = f"Bags of {product}"
+        self.fields["bags"].label = format_html(
+            'Bags<span class="visually-hidden"> of {}</span>', product
+        )
 
     def clean(self) -> dict[str, Any]:
         facts = super().clean()
         if not facts.get("make"):
             # What is not ticked is not made, whatever stands beside it.
             self.errors.pop("bags", None)
-        elif "bags" not in self.errors and not facts.get("bags"):
-            self.add_error("bags", "How many bags?")
         return facts
 
     def wishes(self) -> list[dict[str, Any]]:

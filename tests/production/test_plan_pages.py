@@ -51,7 +51,7 @@ def test_the_owner_says_what_to_make_and_sees_the_plan(owner_client, bench):
     bench.jar()
     answer = owner_client.post(NEW, by_hand(bench), follow=True)
     text = text_of(answer)
-    assert "Pale, puck" in text and "60 mL (61.8 g)" in text
+    assert "Pale, puck" in text and "60.6 mL (62.4 g)" in text
     assert "Proven: no order and no mix of sources costs less." in text
     assert re.search(r"3\.12 USD saved: 6\.24 instead of 9\.36 with every color fresh", text), text
 

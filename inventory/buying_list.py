@@ -8,11 +8,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from django.db.models import prefetch_related_objects
+
 from inventory import (
     basket,
     buying_words,
     deliveries,
-    listing,
     needs,
     outlook,
     packs,
@@ -206,8 +207,10 @@ def build(today: date, settings: Settings = Settings()) -> BuyingList:  # noqa: 
     """The list as of today. Fixed queries; the basket is solved in at most a few seconds."""
     everything = look_ahead(today, settings)
     low = [one for one in everything if one.outlook.buy > 0]
-    sold, unsold = [one for one in low if one.packs], [one for one in low if not one.packs]
     waiting = _waiting(everything, settings)
+    asked = [pack for one in [*low, *waiting] for pack in one.packs]
+    prefetch_related_objects(asked, "breaks")
+    sold, unsold = [one for one in low if one.packs], [one for one in low if not one.packs]
     solved, filled = _solve_with_fill(sold, waiting, today)
     seen = deliveries.lead_times_seen(today)
     baskets = _baskets(solved.purchase, sold + filled, waiting, seen, today)
@@ -239,7 +242,7 @@ def look_ahead(
         items = Item.objects.filter(pk=only.pk)
     items = list(items.with_on_hand().order_by("kind", "name"))
     used = usage.daily([item.pk for item in items], today)
-    offered = listing.packs_of(items)
+    offered = _packs_of(items)
     coming = deliveries.on_order()
     wanted = needs.by_item()
     spreads = deliveries.lead_times_seen(today)
@@ -261,6 +264,16 @@ def look_ahead(
             if ahead.learned:
                 break
         found.append(Ahead(item, ahead, wanted.get(item.pk, []), mine, seller))
+    return found
+
+
+def _packs_of(items: list[Item]) -> dict[int, list[Pack]]:
+    """Item id → its packs. Suppliers are read once, price breaks when a pack may be bought."""
+    sellers = Supplier.objects.in_bulk()
+    found: dict[int, list[Pack]] = {}
+    for pack in Pack.objects.filter(item__in=items).order_by("quantity", "pk"):
+        pack.supplier = sellers[pack.supplier_id]
+        found.setdefault(pack.item_id, []).append(pack)
     return found
 
 

@@ -6,7 +6,6 @@ for periods without use, from the first period in which the item could have been
 
 import functools
 import math
-import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -69,7 +68,7 @@ def classify_demand(usage: Sequence[float]) -> History:
     _check(usage)
     sizes = [amount for amount in usage if amount > 0]
     mean = math.fsum(usage) / len(usage) if usage else 0.0
-    sd = _spread(usage, mean) if len(usage) > 1 else None
+    sd = _spread(sizes, len(usage), mean) if len(usage) > 1 else None
     if not sizes:
         return History(DemandClass.NONE, len(usage), 0, mean, sd, None, None)
     adi = len(usage) / len(sizes)
@@ -136,20 +135,27 @@ def _picks(length: int, lead_time: float, lead_time_sd: float, draws: int, seed:
     return picks
 
 
-def _spread(usage: Sequence[float], mean: float) -> float:
-    """The standard deviation with n - 1; `statistics.stdev` goes by fractions and takes far longer."""
-    largest = max(usage) or 1.0
-    shares = math.fsum(((amount - mean) / largest) ** 2 for amount in usage)
-    return largest * math.sqrt(shares / (len(usage) - 1))
+def _spread(sizes: Sequence[float], periods: int, mean: float) -> float:
+    """The standard deviation with n - 1 of a history whose other periods had no use.
+
+    `statistics.stdev` goes by fractions and takes far longer; so does `pvariance` below."""
+    largest = max(sizes, default=1.0)
+    apart = math.fsum([((size - mean) / largest) ** 2 for size in sizes])
+    apart += (periods - len(sizes)) * (mean / largest) ** 2
+    return largest * math.sqrt(apart / (periods - 1))
 
 
 def _squared_cv(sizes: Sequence[float]) -> float:
     largest = max(sizes)
     shares = [size / largest for size in sizes]
-    return statistics.pvariance(shares) / statistics.fmean(shares) ** 2
+    mean = math.fsum(shares) / len(shares)
+    return math.fsum([(share - mean) ** 2 for share in shares]) / len(shares) / mean**2
 
 
 def _check(usage: Sequence[float]) -> None:
+    # Not a number, and the infinite, make the sum neither above nor below anything finite.
+    if not usage or (min(usage) >= 0 and sum(usage) < math.inf):
+        return
     for amount in usage:
         if not 0 <= amount < math.inf:
             raise ValueError(f"{amount} cannot have been used in a period")

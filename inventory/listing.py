@@ -167,10 +167,9 @@ def movements(**of: object) -> QuerySet[Movement]:
 
 
 def packs_of(items: list[Item]) -> dict[int, list[Pack]]:
-    """The packs of each item with their price breaks: item id → packs, two queries."""
+    """The packs of each item: item id → packs, one query."""
     found: dict[int, list[Pack]] = {}
-    packs = Pack.objects.filter(item__in=items).select_related("supplier")
-    for pack in packs.prefetch_related("breaks"):
+    for pack in Pack.objects.filter(item__in=items).select_related("supplier"):
         found.setdefault(pack.item_id, []).append(pack)
     return found
 

@@ -110,7 +110,19 @@ def _table(supplier: Supplier, width: float, with_costs: bool) -> Table:
         [head, *[""] * (len(names) - 1)],
         [text(name, 8.5, bold=True, right=name in right) for name in names],
     ]
-    rows += [_row(line, with_costs) for line in supplier.lines]
+    reasons = []
+    for line in supplier.lines:
+        rows.append(_row(line, with_costs))
+        if line.why:
+            # The sentence has a row of its own, over all columns, and stays with its item.
+            at = len(rows)
+            rows.append(["", text(line.why, 8), *[""] * (len(names) - 2)])
+            reasons += [
+                ("SPAN", (1, at), (-1, at)),
+                ("LINEBELOW", (0, at - 1), (-1, at - 1), 0.5, colors.white),
+                ("TOPPADDING", (0, at), (-1, at), 0),
+                ("NOSPLIT", (0, at - 1), (-1, at)),
+            ]
     style = [
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LEFTPADDING", (0, 0), (-1, -1), 4),
@@ -123,6 +135,7 @@ def _table(supplier: Supplier, width: float, with_costs: bool) -> Table:
         ("BACKGROUND", (0, 1), (-1, 1), colors.Color(0.92, 0.92, 0.92)),
         ("LINEBELOW", (0, 0), (-1, -1), 0.5, colors.Color(0.6, 0.6, 0.6)),
     ]
+    style += reasons
     if with_costs:
         total = text(f"Together: {supplier.total or UNKNOWN}", bold=True, right=True)
         rows.append([total, *[""] * (len(names) - 1)])
@@ -135,7 +148,7 @@ def _table(supplier: Supplier, width: float, with_costs: bool) -> Table:
 def _row(line: Line, costs: bool) -> list[Flowable]:
     row = [
         _TickBox(),
-        [text(line.item, bold=True), *([text(line.why, 8)] if line.why else [])],
+        text(line.item, bold=True),
         text(line.on_hand, right=True),
         text(line.minimum, right=True),
         text(line.target, right=True),

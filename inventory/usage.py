@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from django.db.models import F, FloatField, Min, Q, Sum
+from django.db.models import CharField, Min, Q, Sum
 from django.db.models.functions import Cast
 
 from inventory import queries, units
@@ -42,14 +42,17 @@ def daily(items: Sequence[int], today: date) -> dict[int, list[float]]:
         entry__business_date__lt=today,
         lot__item__in=items,
     ).exclude(_MOVED)
-    bought = Cast("quantity", FloatField()) * Cast(F("lot__strength"), FloatField())
-    rows = (
-        lines.order_by().values_list("lot__item", "entry__business_date").annotate(used=Sum(bought))
+    # Days and strengths stay text: Django would convert each of many rows.
+    rows = lines.order_by().values_list(
+        "lot__item",
+        Cast("entry__business_date", CharField()),
+        Cast("lot__strength", CharField()),
     )
-    for item, day, used in rows:
+    ages = {str(first + timedelta(days=n)): DAYS - n for n in range(DAYS)}
+    for item, day, strength, used in rows.annotate(used=Sum("quantity")):
         days = found[item]
-        # A lot may have been drawn from before the day it was received on was written down.
-        place = max(0, len(days) - (today - day).days)
         if days:
-            days[place] += max(0.0, -float(used)) / units.MICRO
+            # It may have been drawn from before the day that was written down for its receipt.
+            place = max(0, len(days) - ages[day])
+            days[place] -= used * float(strength) / units.MICRO
     return found

@@ -101,6 +101,8 @@ class _Story:
                 yield evening.days_ago - CURED_AFTER, 10, self._bag, ()
         for days_ago, supplier, lines in shelf.PURCHASES:
             yield days_ago, 14, self._receive, (days_ago, supplier, lines)
+        days_ago, *order = shelf.ON_ITS_WAY
+        yield days_ago, 11, self._order_goods, (days_ago, *order)
         for days_ago, item, difference, why in shelf.COUNTS:
             yield days_ago, 16, self._count, (item, difference, why)
         for days_ago, *order in orders.ORDERS:
@@ -120,6 +122,7 @@ class _Story:
     def _open(self) -> None:
         furnishing.stock_shelf()
         furnishing.set_up_bench(self._hours.now)
+        furnishing.set_service()
         furnishing.add_customers()
         papers.add(self._owner)
         receiving.open_shelf(
@@ -141,6 +144,9 @@ class _Story:
             note=f"Invoice of {Supplier.objects.get(name=supplier)}",
             by=self._owner,
         )
+
+    def _order_goods(self, days_ago: int, supplier: str, lines: list[tuple]) -> None:
+        furnishing.order_goods(next(self._keys), supplier, lines, self._day(days_ago))
 
     def _count(self, item: str, difference: str, why: str) -> None:
         lot = Lot.objects.in_stock().filter(item__name=item).first_expiring_first().first()

@@ -10,6 +10,8 @@ INJECTORS = [
     ("Porch single", 1, "120", "4", (), "Oil the seal before every evening."),
     ("Porch twin", 2, "90", "3.5", ("32", "26"), "The wide barrel takes the back."),
 ]
+#: (mold, the owner looks at it after so many shots).
+SERVICE = [("Reed Eel eight", 40), ("Stump Craw four", 200)]
 #: Cold volume of 100 mL read hot, as measured in the story; the pocket scale's step in g.
 HOT_FACTOR, SCALE_STEP_G = "0.905", "0.01"
 

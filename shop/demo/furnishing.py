@@ -4,11 +4,11 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from inventory import units
-from inventory.models import Item, Pack, Place
+from inventory.models import Item, Pack, Place, Supplier
 from inventory.services import catalog as shelf_catalog
-from inventory.services import named_measures, receiving, suppliers
-from production.models import Bait, Pattern, RecipeVersion
-from production.services import gear, molds, products, recipes
+from inventory.services import named_measures, purchasing, receiving, suppliers
+from production.models import Bait, Mold, Pattern, RecipeVersion
+from production.services import gear, molds, products, recipes, service
 from shop.demo import catalog, orders, shelf
 from shop.models import Customer
 
@@ -38,6 +38,7 @@ def stock_shelf() -> None:
                 name=sold.name,
                 quantity=item.to_stock(Decimal(sold.amount), sold.unit),
                 price_minor=sold.price,
+                breaks=sold.breaks,
             )
     for name, measure, holds in shelf.MEASURES:
         named_measures.add(
@@ -78,6 +79,28 @@ def bought_arrivals(lines: list[tuple], on: date, supplier: str) -> list[receivi
         code = f"{_number(item)}-{on:%j}"
         arrivals.append(_arrival(pack, pack.quantity * count, cost, code, on, expires_in))
     return arrivals
+
+
+def order_goods(key: str, supplier: str, lines: list[tuple], on: date) -> None:
+    """An order that was sent on a day, at the prices of its packs."""
+    seller = Supplier.objects.get(name=supplier)
+    packs = [
+        (Pack.objects.get(item__name=item, supplier=seller, name=name), count)
+        for item, name, count in lines
+    ]
+    purchasing.order(
+        key=key,
+        supplier=seller,
+        wanted=[purchasing.Wanted(pack, count, pack.price_minor) for pack, count in packs],
+        ordered_on=on,
+        shipping_minor=seller.shipping_minor,
+    )
+
+
+def set_service() -> None:
+    """After how many shots the owner looks at a mold."""
+    for name, every in catalog.SERVICE:
+        service.set_interval(Mold.objects.get(name=name), every)
 
 
 def _number(item: str) -> str:

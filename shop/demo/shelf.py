@@ -9,13 +9,14 @@ from dataclasses import dataclass, field
 
 @dataclass(frozen=True)
 class Sold:
-    """One way to buy an item; `price` in cents."""
+    """One way to buy an item; `price` in cents, `breaks` as (from so many packs, price of each)."""
 
     supplier: str
     name: str
     amount: str
     unit: str
     price: int
+    breaks: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -33,24 +34,33 @@ class Stocked:
     facts: dict[str, str | int] = field(default_factory=dict)
 
 
-HERON, TALLOW, PINE, NINEFOLD = (
+HERON, TALLOW, PINE, NINEFOLD, KETTLE = (
     "Gray Heron Supply",
     "Tallow Street Colors",
     "Pocket Pine Packaging",
     "Ninefold Rattle & Wire",
+    "Blue Kettle Plastics",
 )
 SUPPLIERS = [
-    {"name": HERON, "email": "desk@grayheron.example", "lead_time_days": 6, "shipping_minor": 1450},
+    {
+        "name": HERON,
+        "email": "desk@grayheron.example",
+        "lead_time_days": 6,
+        "shipping_minor": 1450,
+        "free_shipping_minor": 15000,
+    },
     {"name": TALLOW, "email": "orders@tallowstreet.example", "lead_time_days": 4},
     {"name": PINE, "lead_time_days": 9, "order_minimum_minor": 2500, "shipping_minor": 695},
     {"name": NINEFOLD, "phone": "555-0142", "lead_time_days": 12},
+    {"name": KETTLE, "phone": "555-0187", "lead_time_days": 15, "shipping_minor": 1900},
 ]
 
 
 def _plastisol(name: str, density: str, hardness: str, opening: tuple[str, ...], minimum: int):
     packs = (
-        Sold(HERON, "1 gal jug", "1", "gal", 5400),
+        Sold(HERON, "1 gal jug", "1", "gal", 5400, ((4, 4950),)),
         Sold(HERON, "1 qt bottle", "1", "qt", 1790),
+        Sold(KETTLE, "1 gal can", "1", "gal", 5050),
     )
     facts = {
         "density_g_per_ml": density,
@@ -166,11 +176,19 @@ ITEMS = [
     ),
     _counted("part", "Wide hook 3/0", Sold(NINEFOLD, "box of 50", "50", "each", 1425), "0.9", 20),
     _counted(
-        "packaging", "Bag 4 × 6 in", Sold(PINE, "pack of 100", "100", "each", 1380), "1.1", 40
+        "packaging",
+        "Bag 4 × 6 in",
+        Sold(PINE, "pack of 100", "100", "each", 1380, ((3, 1190),)),
+        "1.1",
+        40,
     ),
     _counted("packaging", "Bag 5 × 8 in", Sold(PINE, "pack of 50", "50", "each", 890), "0.8", 10),
     _counted(
-        "packaging", "Label 2 × 1 in", Sold(PINE, "roll of 250", "250", "each", 1120), "0.7", 75
+        "packaging",
+        "Label 2 × 1 in",
+        Sold(PINE, "roll of 250", "250", "each", 1120, ((4, 980),)),
+        "0.7",
+        75,
     ),
     _counted("packaging", "Header card", Sold(PINE, "pack of 100", "100", "each", 960), "0.9", 40),
     _counted("wear part", "Injector seal", Sold(HERON, "bag of 5", "5", "each", 825), "0.4", 2),
@@ -216,6 +234,13 @@ PURCHASES = [
         ],
     ),
 ]
+
+#: (days before today, supplier, [(item, name of the pack, how many)]): ordered, and not here yet.
+ON_ITS_WAY = (
+    3,
+    TALLOW,
+    [("Dusk plum", "2 fl oz bottle", 1), ("Glint flake", "1 oz jar", 1)],
+)
 
 #: (days before today, item, what the scale or the eye said less the books, why).
 COUNTS = [

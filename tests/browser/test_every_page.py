@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory import references
-from inventory.models import Entry, Item, ItemFile, Lot, Pack, Supplier
+from inventory.models import Entry, Item, ItemFile, Lot, Pack, PurchaseOrder, Supplier
 from production.models import (
     Bagging,
     Bait,
@@ -51,6 +51,7 @@ PLAIN = [
     "inventory:buying",
     "inventory:receive",
     "inventory:suppliers",
+    "inventory:purchases",
     "inventory:supplier_new",
     "production:colors",
     "production:recipe_new",
@@ -103,6 +104,10 @@ def _addresses() -> list[str]:
         "inventory:item_file_new": sheet.item,
         "inventory:item_file_remove": sheet,
         "inventory:pack_delete": Pack.objects.first(),
+        "inventory:pack_edit": Pack.objects.filter(breaks__isnull=False).first(),
+        "inventory:outlook": Item.objects.filter(kind="colorant").first(),
+        "inventory:purchase": PurchaseOrder.objects.first(),
+        "inventory:purchase_receive": PurchaseOrder.objects.first(),
         "production:recipe": Recipe.objects.first(),
         "production:recipe_revise": Recipe.objects.first(),
         "production:pattern": Pattern.objects.filter(layers__position=2).first(),
@@ -129,6 +134,11 @@ def _addresses() -> list[str]:
     addresses = [reverse(name) for name in PLAIN]
     addresses += [reverse(name, args=[row.pk]) for name, row in one.items()]
     addresses.append(reverse("inventory:count_round", args=["none"]))
+    tools = {"mold": Mold, "injector": Injector, "cup": Cup}
+    addresses += [
+        reverse("production:service", args=[kind, model.objects.first().pk])
+        for kind, model in tools.items()
+    ]
     pages = ("leftover", "batch", "batch_add", "batch_amend", "batch_next", "heat_new")
     addresses += [reverse(f"production:{name}", args=[pour.pk, batch.pk]) for name in pages]
     addresses += _live_batch(batch)

@@ -12,8 +12,17 @@ from django.db import transaction
 from django.test import TestCase
 from django.utils import timezone
 
-from inventory import queries, units
-from inventory.models import Entry, Item, ItemFile, Lot, Movement, StoredFile
+from inventory import queries, servicing, units
+from inventory.models import (
+    Entry,
+    Item,
+    ItemFile,
+    Lot,
+    Movement,
+    PackBreak,
+    PurchaseOrder,
+    StoredFile,
+)
 from inventory.services import files
 from production import batch_balance, gtin
 from production import queries as bench
@@ -177,6 +186,16 @@ class TestDemo(TestCase):
         assert {"Stillpool medium", "Injector seal"} <= low
         assert len(low) < 8
         assert all(item.packs.exists() for item in queries.low_items())
+
+    def test_an_order_is_on_its_way_and_a_material_has_two_suppliers_with_price_breaks(self):
+        order = PurchaseOrder.objects.get()
+        assert order.state == "open" and order.expected_on > TODAY
+        medium = Item.objects.get(name="Stillpool medium")
+        assert medium.packs.values("supplier").distinct().count() == 2
+        assert PackBreak.objects.filter(pack__item=medium).exists()
+
+    def test_a_mold_is_due_for_service(self):
+        assert [tool.label for tool in servicing.due()] == ["Reed Eel eight"]
 
     def test_the_last_evening_was_yesterday_and_left_plastic_in_a_cup(self):
         last = Pour.objects.first()

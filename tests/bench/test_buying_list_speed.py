@@ -1,0 +1,123 @@
+"""How long the buying list takes for 300 items with two years of history, as a ratio to a plain baseline.
+
+Run with `pytest tests/bench/test_buying_list_speed.py -s`. ITEMS in the environment sets how many items
+there are (300 unless told). Each is used every other day or so; a tenth of them is low. The baseline is
+one pass of Python over the same lines of the year: reading them and adding them up by item and day, the
+least that any such list has to do without a database's help.
+"""
+
+import os
+import random
+import time
+from datetime import timedelta
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from inventory import buying_list, usage
+from inventory.models import Entry, Item, Lot, Movement, Pack, PackBreak, Supplier
+
+ITEMS = int(os.environ.get("ITEMS", "300"))
+DAYS = 730
+pytestmark = [pytest.mark.bench, pytest.mark.django_db]
+
+
+def stock(today) -> None:
+    """Items, packs of four suppliers, and two years of entries, written straight into the tables."""
+    pick = random.Random(300)
+    sellers = Supplier.objects.bulk_create(
+        Supplier(
+            name=f"Supplier {n}",
+            lead_time_days=4 + 3 * n,
+            shipping_minor=900,
+            free_shipping_minor=15000,
+            order_minimum_minor=2000 * n,
+        )
+        for n in range(4)
+    )
+    items = Item.objects.bulk_create(
+        Item(kind="colorant", name=f"Dusk {n}", stock_unit="mL") for n in range(ITEMS)
+    )
+    first = today - timedelta(days=DAYS)
+    lots = Lot.objects.bulk_create(
+        Lot(
+            item=item,
+            number=f"R{n}",
+            received_on=first,
+            on_hand=(20 if n % 10 == 0 else 400) * 1_000_000,
+            made=1,
+        )
+        for n, item in enumerate(items)
+    )
+    packs = Pack.objects.bulk_create(
+        Pack(
+            item=item,
+            supplier=seller,
+            name=f"{size} mL",
+            quantity=size * 1_000_000,
+            price_minor=int(size * pick.uniform(5, 8)),
+        )
+        for item in items
+        for seller in pick.sample(sellers, 2)
+        for size in (60, 120)
+    )
+    PackBreak.objects.bulk_create(
+        PackBreak(pack=pack, from_packs=6, price_minor=pack.price_minor * 9 // 10)
+        for pack in packs[::3]
+    )
+    now = timezone.now()
+    entries = Entry.objects.bulk_create(
+        Entry(
+            kind="waste",
+            key=f"k{day}",
+            digest="",
+            title="used",
+            happened_at=now - timedelta(days=DAYS - day),
+            business_date=first + timedelta(days=day),
+        )
+        for day in range(DAYS)
+    )
+    Movement.objects.bulk_create(
+        (
+            Movement(entry=entry, lot=lot, role="drawn", quantity=-pick.randint(1, 12) * 1_000_000)
+            for entry in entries
+            for lot in lots
+            if pick.random() < 0.45
+        ),
+        batch_size=5000,
+    )
+
+
+def timed(work) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+def plain_pass(first) -> dict:
+    sums: dict = {}
+    lines = Movement.objects.filter(entry__business_date__gte=first)
+    for item, day, quantity in lines.values_list("lot__item", "entry__business_date", "quantity"):
+        sums[item, day] = sums.get((item, day), 0) - quantity
+    return sums
+
+
+def test_the_list_is_no_dearer_than_a_few_plain_passes_over_a_year():
+    today = timezone.localdate()
+    stock(today)
+    first = today - timedelta(days=usage.DAYS)
+    plain = min(timed(lambda: plain_pass(first)) for _ in range(3))
+    cold = timed(lambda: buying_list.build(today))
+    warm = min(timed(lambda: buying_list.build(today)) for _ in range(3))
+    with CaptureQueriesContext(connection) as taken:
+        found = buying_list.build(today)
+    rows = sum(len(basket.rows) for basket in found.baskets)
+    print(
+        f"\n{ITEMS} items, {Movement.objects.count()} lines: first time {cold:.2f} s "
+        f"({cold / plain:.1f} plain passes of {plain:.2f} s), then {warm:.2f} s "
+        f"({warm / plain:.1f}); {rows} rows, {len(taken)} queries, proven: {found.proven}"
+    )
+    assert rows >= ITEMS // 10
+    assert warm < 6 * plain

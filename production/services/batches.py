@@ -16,7 +16,7 @@ from inventory.services.posting import Key, LedgerError, posting
 from inventory.wording import quantity_text
 from production import doses as dosing
 from production.models import Batch, Cup, Pour, RecipeVersion
-from production.services import recipes
+from production.services import evenings, recipes
 from production.services.refusals import Refusal
 
 #: Kinds of item that hold base, measured in mL of it.
@@ -54,7 +54,8 @@ def mix(
 ) -> Entry:
     """Posts one batch; never refused for lack of stock (rule 3). Freezes the recipe version.
 
-    However late it gets, the entry keeps the date on which the evening began."""
+    However late it gets, the entry keeps the date on which the evening began. Raises EveningClosed."""
+    evenings.still_open(pour)
     return pour_in(
         key,
         pour=pour,
@@ -336,11 +337,7 @@ def _locked(batch: Batch) -> Batch:
 
 def _for_change(batch: Batch) -> Batch:
     batch = _locked(batch)
-    if batch.pour.closed_at:
-        raise LedgerError(
-            f"The evening of {batch.pour.business_date:%d %b %Y} is closed, so {batch} stays as it is. "
-            "The owner can amend it."
-        )
+    evenings.still_open(batch.pour, f"{batch} stays as it is. The owner can amend it.")
     if Entry.objects.filter(reverses=batch.entry_id).exists():
         raise LedgerError(f"{batch} was undone meanwhile. Mix it as a new batch.")
     return batch

@@ -6,8 +6,9 @@ from decimal import ROUND_HALF_UP, Decimal
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from inventory.services.posting import KeyReused, LedgerError
-from production.models import Batch, Heat, Pour
+from inventory.services.posting import KeyReused
+from production.models import Batch, Heat
+from production.services import evenings
 
 _TENTH = Decimal("0.1")
 #: Longer than this on the timer and somebody forgot to stop it.
@@ -62,9 +63,7 @@ def stop(
     at: datetime | None = None,
 ) -> Heat:
     """Stops a running timer: `minutes` as said, else since it was started. Stopped before: nothing changes."""
-    heat = (
-        Heat.objects.select_for_update(of=("self",)).select_related("batch").get(pk=heat.pk)
-    )
+    heat = Heat.objects.select_for_update(of=("self",)).select_related("batch").get(pk=heat.pk)
     _for_change(heat.batch)
     if heat.minutes is not None:
         return heat
@@ -115,8 +114,4 @@ def _logged(key: str, batch: Batch, facts: dict) -> Heat | None:
 
 
 def _for_change(batch: Batch) -> None:
-    evening = Pour.objects.select_for_update(of=("self",)).get(pk=batch.pour_id)
-    if evening.closed_at:
-        raise LedgerError(
-            f"The evening of {evening.business_date:%d %b %Y} is closed; its warmings stay as logged."
-        )
+    evenings.still_open(batch.pour_id, "its warmings stay as logged.")

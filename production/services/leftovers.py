@@ -9,6 +9,7 @@ from inventory.services import ledger
 from inventory.services.posting import Key, posting
 from inventory.wording import quantity_text
 from production.models import Batch, Pour
+from production.services import evenings
 
 #: What can become of it: kept liquid in its cup, set aside as a puck, thrown away.
 KEEP, PUCK, THROW = Batch.Settled.KEPT, Batch.Settled.PUCK, Batch.Settled.THROWN
@@ -41,7 +42,9 @@ def settle(
     """Sets what the batch's lot holds to `measured` (millionths of a mL of base), then keeps it in
     the cup, sets it aside as a puck or throws it away with a reason: one transaction.
 
-    However late it gets, its entries keep the date on which the batch's evening began."""
+    However late it gets, its entries keep the date on which the batch's evening began. Raises
+    EveningClosed: from then on its lot is counted like any other."""
+    evenings.still_open(batch.pour)
     return put_away(
         key,
         batch=batch,

@@ -5,7 +5,7 @@ from datetime import datetime
 from inventory.models import Entry
 from inventory.services.posting import Key, posting
 from production.models import Batch, Cup, Pour, RecipeVersion
-from production.services import batches, leftovers
+from production.services import batches, evenings, leftovers
 
 
 @posting
@@ -26,7 +26,9 @@ def go_on(
     """Mixes a new batch of `parts`, among them what is left of `source`: one transaction.
 
     `measured`: millionths of a mL of base that its cup really held, counted first; None goes by the
-    books. Returns the entry of the new batch."""
+    books. Returns the entry of the new batch. Raises EveningClosed for `pour`: the source's own
+    evening may be long over."""
+    evenings.still_open(pour)
     if measured is not None:
         # Its own key, so that the same press again finds the batch and not the count.
         counting = Key(f"{key.text}#left", key.digest)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from django.db.models import Sum
+from django.utils import timezone
 
 from inventory import allocation, queries, units
 from inventory.models import Entry, Lot, Movement
@@ -29,6 +30,7 @@ from production.models import (
     Sorting,
 )
 from production.services import batches as mixing
+from production.services import evenings
 from production.services.bait_lots import BaitLots
 
 
@@ -66,7 +68,8 @@ def shoot(
 
     Each batch gives its layer's share of the shot volume, in mL of base; `shares` (millionths, one for
     each layer) go before the pattern's. Sprues and rejects become trim unless thrown away. Never refused
-    for lack of plastic or parts (rule 3)."""
+    for lack of plastic or parts (rule 3). Raises EveningClosed."""
+    evenings.still_open(pour)
     return fill(
         key,
         pour=pour,
@@ -117,6 +120,7 @@ def fill(
     current = Batch.objects.select_related("lot__item").in_bulk([batch.pk for batch in batches])
     batches = [current[batch.pk] for batch in batches]
     draws = _layer_draws(mold, count, shares, batches)
+    _said_by_shooting(batches, happened_at)
     outcome = _sort(mold, count, results, BaitLots(pour, pattern, batches))
     outcome.share_base(sum(draw.quantity for draw in draws), mold, count, keep_trim)
     good = sum(result.good for result in results)
@@ -150,6 +154,12 @@ def fill(
     for old in parts_before.values():
         _without_parts(key, old, by)
     return entry
+
+
+def _said_by_shooting(batches: Sequence[Batch], at: datetime | None) -> None:
+    """Who shoots a batch means “that's it”, said or not."""
+    unsaid = Batch.objects.filter(pk__in=[batch.pk for batch in batches], mixed_at=None)
+    unsaid.update(mixed_at=at or timezone.now())
 
 
 @posting

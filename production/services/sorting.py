@@ -12,7 +12,8 @@ from inventory import allocation, units
 from inventory.models import Entry, Item, Movement
 from inventory.services import ledger
 from inventory.services.posting import Key, LedgerError, posting
-from production.models import Bait, Pour, ShotResult, Shots, Sorting
+from production.models import Bait, ShotResult, Shots, Sorting
+from production.services import evenings
 from production.services.bait_lots import BaitLots
 
 Fate = Sorting.Fate
@@ -33,8 +34,8 @@ def sort_out(
 ) -> Entry:
     """Takes `count` good baits of these shots out again: to the seconds, or to the rejects.
 
-    Raises LedgerError when fewer good ones are left in the shots, or on hand."""
-    pour = Pour.objects.select_for_update(of=("self",)).get(pk=shots.pour_id)
+    Raises LedgerError when fewer good ones are left in the shots, or on hand, and EveningClosed."""
+    pour = evenings.still_open(shots.pour_id)
     row = _with_good_left(ShotResult.objects.filter(shots=shots, bait=bait)).first()
     if row is None or row.good_left < count:
         left = row.good_left if row else 0

@@ -16,7 +16,7 @@ from production.models import Batch
 from production.services import batches as service
 from production.services import next_color
 from production.services.refusals import Refusal
-from production.views import telling
+from production.views import evenings, telling
 
 UNREADY = 422
 
@@ -56,6 +56,8 @@ def batch(request: HttpRequest, pk: int, batch: int) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def batch_add(request: HttpRequest, pk: int, batch: int) -> HttpResponse:
     one = found(pk, batch)
+    if answer := evenings.turned_back(request, one.pour, "production:batch", pk, batch):
+        return answer
     used = service.is_used(one)
     form = addition.AdditionForm(sent(request), batch=one, used=used)
     if request.method == "POST" and form.is_valid():

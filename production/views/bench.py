@@ -14,7 +14,7 @@ from production.forms.leftover import LeftoverForm
 from production.models import Batch, Pour
 from production.services import batches as mixing
 from production.services import leftovers, next_color, plans
-from production.views import telling
+from production.views import evenings, telling
 
 UNREADY = 422
 
@@ -22,6 +22,8 @@ UNREADY = 422
 @require_GET
 def batch_new(request: HttpRequest, pk: int) -> HttpResponse:
     pour = get_object_or_404(Pour, pk=pk)
+    if answer := evenings.turned_back(request, pour):
+        return answer
     # A link can bring a color or a leftover along: they are filled in, not yet sent.
     form = bench.PlanForm(initial=request.GET.dict())
     return render(request, "production/batch_new.html", {"pour": pour, "form": form})
@@ -30,6 +32,8 @@ def batch_new(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def batch_mix(request: HttpRequest, pk: int) -> HttpResponse:
     pour = get_object_or_404(Pour, pk=pk)
+    if answer := evenings.turned_back(request, pour):
+        return answer
     asked = bench.PlanForm(request.GET)
     if not asked.is_valid():
         context = {"pour": pour, "form": asked}
@@ -104,6 +108,8 @@ def leftover(request: HttpRequest, pk: int, batch: int) -> HttpResponse:
         pour=pk,
         entry__reversed_by=None,
     )
+    if answer := evenings.turned_back(request, found.pour, "inventory:lot", found.lot_id):
+        return answer
     found.total_left = pour_record.total_left(found)
     form = LeftoverForm(_sent(request), batch=found)
     if request.method == "POST" and form.is_valid():

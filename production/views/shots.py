@@ -11,7 +11,7 @@ from production import pour_record, same_again
 from production.forms import shots as forms
 from production.models import Batch, Mold, Pattern, Pour, Shots
 from production.services import shots
-from production.views import telling
+from production.views import evenings, telling
 
 UNREADY = 422
 
@@ -19,6 +19,8 @@ UNREADY = 422
 @require_http_methods(["GET", "POST"])
 def shots_new(request: HttpRequest, pk: int) -> HttpResponse:
     pour = get_object_or_404(Pour, pk=pk)
+    if answer := evenings.turned_back(request, pour):
+        return answer
     posted = request.POST if request.method == "POST" else None
     evening = pour_record.batches(pour)
     asked, start = _asked(request.GET, evening)

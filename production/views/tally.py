@@ -11,7 +11,9 @@ from production import cup_left, pour_record, tally_board
 from production.forms import tally as forms
 from production.models import Batch, Pour, Sorting
 from production.services import shots, sorting
-from production.views import telling
+from production.services.evenings import EveningClosed
+from production.views import evenings, telling
+from production.views.pours import STOP_POLLING
 
 UNREADY = 422
 _FATE = {
@@ -29,6 +31,8 @@ def tally(request: HttpRequest, pk: int, batch: int) -> HttpResponse:
     own = next((found for found in evening if found.pk == batch), None)
     if own is None:
         own = get_object_or_404(Batch, pk=batch, pour=pour, entry__reversed_by=None)
+    if answer := evenings.turned_back(request, pour, "production:batch", pk, batch):
+        return _left(answer) if request.htmx else answer
     plan = forms.TallyPlanForm(request.GET or None, batch=own, batches=evening)
     if not plan.is_valid():
         context = {"pour": pour, "batch": own, "form": plan}
@@ -36,6 +40,11 @@ def tally(request: HttpRequest, pk: int, batch: int) -> HttpResponse:
         return render(request, "production/tally_plan.html", context, status=status)
     count = _Count(request, pour, plan)
     return count.press() if request.method == "POST" else count.shown()
+
+
+def _left(answer: HttpResponse) -> HttpResponse:
+    """The page looked again by itself: it stops asking and goes where a reader would be sent."""
+    return HttpResponse(status=STOP_POLLING, headers={"HX-Redirect": answer["Location"]})
 
 
 class _Count:
@@ -83,6 +92,8 @@ class _Count:
         key, do, bait = pressed["key"], pressed["do"], pressed["bait"]
         if Entry.objects.filter(key=key).exists():
             return None
+        if self.pour.closed_at:
+            raise EveningClosed(self.pour)
         of_these = tally_board.counted(self.pour, self.mold, self.pattern, self.batches)
         by = self.request.user
         if do == forms.SHOT:

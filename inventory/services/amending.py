@@ -70,6 +70,9 @@ class _State:
     def share_of_cost(self, quantity: int) -> int | None:
         if self.unknown:
             return None
+        if not quantity:
+            # An empty draw only ties entries together; an emptied lot may still await its costs.
+            return 0
         if quantity == self.on_hand:
             return self.cost
         return allocation.portion(self.cost, quantity, self.on_hand)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from inventory.allocation import portion, split
-from inventory.models import Entry, Item, Lot, Movement, Reservation
+from inventory.models import Entry, Item, Lot, Movement, PurchaseReceipt, Reservation
 
 HEATED = {Entry.Kind.BATCH, Entry.Kind.ADDITION}
 MIXES = HEATED | {
@@ -100,6 +100,17 @@ class _State:
 def findings() -> Iterator[str]:
     """Every difference found, one sentence each; none when the books are right."""
     yield from _Replay().findings()
+    yield from _check_purchases()
+
+
+def _check_purchases() -> Iterator[str]:
+    """What came on a purchase line is a lot of its item, brought in by the receipt it names."""
+    for row in PurchaseReceipt.objects.select_related("lot", "line__item", "line__order"):
+        if row.lot.item_id != row.line.item_id:
+            yield f"{row.line.order}: lot {row.lot} is no {row.line.item}."
+        made = Movement.objects.filter(entry=row.entry_id, lot=row.lot_id, role=MADE, revalues=None)
+        if list(made.values_list("quantity", flat=True)) != [row.quantity]:
+            yield f"{row.line.order}: entry {row.entry_id} did not bring in lot {row.lot} as written."
 
 
 class _Replay:

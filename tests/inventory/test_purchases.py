@@ -314,3 +314,10 @@ def test_the_pages_take_as_many_queries_for_20_orders_as_for_10(owner_client):
     for number in range(10, 20):
         receive(owner_client, make_order(factories.make_item(name=f"Dusk {number}")), 1)
     assert [queries_of(owner_client, url) for url in urls] == ten
+
+
+def test_the_audit_tells_a_receipt_that_its_entry_does_not_bear_out(owner_client):
+    order = make_order()
+    receive(owner_client, order, 4)
+    PurchaseReceipt.objects.update(quantity=micro(5))
+    assert "did not bring in" in " ".join(audit.findings())

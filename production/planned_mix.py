@@ -3,13 +3,12 @@ question that asks for them."""
 
 from django.utils.http import urlencode
 
-from inventory import allocation, queries, units
+from inventory import units
 from inventory.models import Lot
 from inventory.wording import quantity_text
 from production import batch_plan
-from production.forms import mix
+from production.forms import mix, plastic
 from production.models import Batch, Cup, PlannedBatch, Pour, RecipeVersion, Shots
-from production.services import batches
 
 #: Sources that the mix page has room for: the leftover to start from, and the others.
 MOST_SOURCES = 1 + mix.MOST_SOURCES
@@ -118,6 +117,4 @@ def _said(lot: Lot, taken: int) -> str:
     """An amount of base as mL of the colored plastic that holds it."""
     if taken >= lot.on_hand:
         return "all of it"
-    contents = queries.composition(lot)
-    whole = batches.total_volume(contents) if contents else lot.made
-    return quantity_text(allocation.portion(taken, whole, lot.made), "mL").replace(",", "")
+    return plastic.text_of(lot, taken)

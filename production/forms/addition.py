@@ -41,6 +41,9 @@ class AdditionForm(AskingForm):
         self.poured = {f"lot-{lot.pk}": lot for lot in poured if lot.pk != batch.lot_id}
         self.fields["what"].choices = self._choices()
         self.fields["amount"].widget.attrs["autocomplete"] = "off"
+        if self.poured:
+            self.fields["amount"].help_text += f" {plastic.HOW_MUCH}"
+            self._explain(sent)
         if used:
             self.fields["when"] = forms.ChoiceField(
                 label="This batch was poured from already. Is it",
@@ -51,6 +54,16 @@ class AdditionForm(AskingForm):
                 widget=forms.RadioSelect,
                 error_messages={"required": "Say which: the baits already made depend on it."},
             )
+
+    def _explain(self, sent: str) -> None:
+        """Says what an amount of poured plastic is taken for, once it is known of which."""
+        lot, text = self.poured.get(sent), str(self.data.get("amount", ""))
+        try:
+            said = plastic.understand(text, lot, self.data.get("key", "")) if lot and text else None
+        except forms.ValidationError:
+            return
+        amount = self.fields["amount"]
+        amount.help_text = f"{amount.help_text} {plastic.understood(said)}".strip()
 
     def _choices(self) -> list:
         version = self.batch.version

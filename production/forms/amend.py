@@ -42,13 +42,22 @@ class AmendForm(forms_base.PostingForm):
 
     def _line_field(self, number: int, part: batches.Part) -> None:
         unit = part.item.stock_unit
-        shown = part.said or quantity_text(part.quantity, unit)
+        shown = _shown(part)
         label = f"{part.item} · {part.lot.number}"
-        help_text = f"Booked: {'≈ ' * part.estimated}{quantity_text(part.quantity, unit)}."
+        help_text = f"Booked: {'≈ ' * part.estimated}{quantity_text(part.quantity, unit)}"
         if part.item.kind == Item.Kind.LEFTOVER:
-            self.fields[f"line_{number}"] = forms.CharField(
-                label=label, initial=shown, max_length=60, required=False, help_text=help_text
+            field = plastic.PlasticField(
+                lot=part.lot,
+                planned=part.quantity,
+                drawn=part.quantity,
+                label=label,
+                initial=shown,
+                help_text=f"{plastic.HOW_MUCH} {help_text} of base.",
             )
+            sent = str(self.data.get(f"line_{number}", "")) if self.is_bound else shown
+            if sent != shown:
+                field.explain(sent)
+            self.fields[f"line_{number}"] = field
         else:
             self.fields[f"line_{number}"] = SaidField(
                 item=self.items.get(str(part.item.pk), part.item),
@@ -56,7 +65,7 @@ class AmendForm(forms_base.PostingForm):
                 label=label,
                 initial=shown,
                 known={shown: units.from_micro(part.quantity)},
-                help_text=help_text,
+                help_text=f"{help_text}.",
             )
 
     @property
@@ -72,7 +81,7 @@ class AmendForm(forms_base.PostingForm):
         parts = [
             part
             for number, before in enumerate(self.parts_before)
-            if (part := self._line(number, before, cleaned))
+            if (part := _line(before, cleaned.get(f"line_{number}")))
         ]
         parts += [part for n in range(1, EXTRAS + 1) if (part := self._extra(n, cleaned))]
         base = sum(part.quantity for part in parts if part.item.kind in batches.PLASTIC)
@@ -80,22 +89,6 @@ class AmendForm(forms_base.PostingForm):
             self.add_error(None, "A batch needs some base. To take it back whole, undo its entry.")
         cleaned["parts"] = parts
         return cleaned
-
-    def _line(self, number: int, before: batches.Part, cleaned: dict) -> batches.Part | None:
-        name, said = f"line_{number}", cleaned.get(f"line_{number}")
-        if not said:
-            return None
-        if isinstance(said, str):
-            if said == (before.said or quantity_text(before.quantity, before.item.stock_unit)):
-                return before
-            try:
-                said = plastic.understand(said, before.lot)
-            except forms.ValidationError as error:
-                self.add_error(name, error)
-                return None
-        if said.said == before.said:
-            return before
-        return _part(before.item, said, before.lot)
 
     def _extra(self, number: int, cleaned: dict) -> batches.Part | None:
         pk, text = cleaned.get(f"extra_{number}"), cleaned.get(f"extra_amount_{number}")
@@ -114,6 +107,21 @@ class AmendForm(forms_base.PostingForm):
             except forms.ValidationError as error:
                 self.add_error(f"extra_amount_{number}", error)
         return None
+
+
+def _shown(part: batches.Part) -> str:
+    """A line as it was said; poured plastic that nobody spoke of as one reads it off a cup."""
+    if part.said:
+        return part.said
+    if part.item.kind == Item.Kind.LEFTOVER:
+        return plastic.text_of(part.lot, part.quantity)
+    return quantity_text(part.quantity, part.item.stock_unit)
+
+
+def _line(before: batches.Part, said: Said | None) -> batches.Part | None:
+    if not said:
+        return None
+    return before if said.said == _shown(before) else _part(before.item, said, before.lot)
 
 
 def _part(item: Item, said: Said, lot: Lot | None) -> batches.Part:

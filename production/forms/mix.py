@@ -90,18 +90,37 @@ class MixForm(AskingForm):
                 label="How much of it",
                 max_length=60,
                 required=False,
-                help_text="50 mL, 55 g, or: all of it.",
+                help_text=plastic.HOW_MUCH,
             )
+            self._explain_source(number)
         self.has_sources = bool(others)
+
+    def _explain_source(self, number: int) -> None:
+        """Says beside an amount of other plastic what it is taken for, once both are known."""
+        lot, text = (
+            self.data.get(name, "") if self.is_bound else self.initial.get(name, "")
+            for name in (f"source_{number}", f"source_amount_{number}")
+        )
+        try:
+            lot = self.fields[f"source_{number}"].clean(lot)
+            said = plastic.understand(text, lot, self._key) if lot and text else None
+        except forms.ValidationError:
+            return
+        amount = self.fields[f"source_amount_{number}"]
+        amount.help_text = f"{amount.help_text} {plastic.understood(said)}".strip()
+
+    @property
+    def _key(self) -> str:
+        return str(self.data.get("key", ""))
 
     def _posted_lots(self) -> list[str]:
         """Lots that were offered when the form was opened; a second press may find them empty."""
         found = (value for name, value in self.data.items() if "lot" in name)
         return [pk for pk in found if str(pk).isdecimal() and len(str(pk)) < 18]
 
-    def _planned(self, name: str, planned: int) -> dict:
-        """How a `SaidField` knows the planned quantity by the rounded text that the page shows, and
-        takes it as its estimate when what was said has no figure: a batch has some base.
+    def _planned(self, name: str, planned: int) -> int:
+        """The planned quantity that a field means by the rounded text that the page shows, and takes as
+        its estimate when what was said has no figure: a batch has some base.
 
         It travels with the form: the same press twice must say the same, though the leftover that
         it was planned with is gone after the first."""
@@ -109,9 +128,7 @@ class MixForm(AskingForm):
             widget=forms.HiddenInput, initial=planned, required=False
         )
         sent = str(self.data.get(f"planned_{name}", "")) if self.is_bound else ""
-        exact = int(sent) if re.fullmatch("[0-9]{1,12}", sent) else planned
-        known = {quantity_text(exact, "mL"): units.from_micro(exact)}
-        return {"known": known, "estimate": exact}
+        return int(sent) if re.fullmatch("[0-9]{1,12}", sent) else planned
 
     def _base_fields(self) -> None:
         bases = [item for item in self.items.values() if item.kind == Item.Kind.PLASTISOL]
@@ -128,20 +145,24 @@ class MixForm(AskingForm):
             initial=None if first is None or first.on_hand < self.plan.fresh else str(first.pk),
         )
         if self.grade:
+            exact = self._planned("base", self.plan.fresh)
+            shown = quantity_text(exact, "mL")
             self.fields["base"] = SaidField(
                 item=self.grade,
                 label="Fresh base",
-                initial=quantity_text(self.plan.fresh, "mL"),
-                **self._planned("base", self.plan.fresh),
+                initial=shown,
+                known={shown: units.from_micro(exact)},
+                estimate=exact,
             )
         if self.leftover:
-            self.fields["use"] = SaidField(
-                item=self.leftover.item,
+            use = plastic.PlasticField(
+                lot=self.leftover,
                 label="Of the leftover",
-                initial=quantity_text(self.plan.use, "mL"),
-                **self._planned("use", self.plan.use),
-                help_text="In mL of base.",
+                planned=self._planned("use", self.plan.use),
+                key=self._key,
             )
+            use.explain(str(self.data.get("use", "")) if self.is_bound else use.initial)
+            self.fields["use"] = use
 
     def _dose_fields(self, dose: batch_plan.PlannedDose) -> None:
         lots = self.stock.get(dose.item.pk, [])
@@ -222,7 +243,7 @@ class MixForm(AskingForm):
             self.add_error(f"source_amount_{number}", "How much of it? 50 mL, 55 g, or: all of it.")
         else:
             try:
-                return lot, plastic.understand(text, lot, cleaned.get("key", ""))
+                return lot, plastic.understand(text, lot, self._key)
             except forms.ValidationError as error:
                 self.add_error(f"source_amount_{number}", error)
         return None

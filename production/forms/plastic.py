@@ -6,10 +6,14 @@ from django import forms
 
 from inventory import allocation, amounts, units
 from inventory.models import Lot, Movement
+from inventory.wording import quantity_text
 from production import cup_reading
 from production.forms.bench_amounts import MOST, Said, says_a_measure
 from production.models import Batch, Bench
 from production.services import batches
+
+#: What a person may write wherever poured plastic goes in.
+HOW_MUCH = "Of the colored plastic: mL as the cup shows them, a weight, or: all of it."
 
 _ALL = re.compile(r"(all|everything|the (rest|lot)|rest)( of it)?", re.IGNORECASE)
 
@@ -42,13 +46,14 @@ def base_in_cup(amount: amounts.Amount, batch: Batch, *, in_cup: bool, hot: bool
     return allocation.portion(units.to_micro(millilitres), batch.lot.made, batch.total)
 
 
-def understand(text: str, lot: Lot, key: str = "") -> Said:
+def understand(text: str, lot: Lot, key: str = "", *, drawn: int = 0) -> Said:
     """How much of a lot of poured plastic goes in: mL of the colored plastic, g, or “all of it”.
 
-    `key`: the form's, so that the same press twice means the same “all”. Raises ValidationError."""
+    `key`: the form's, so that the same press twice means the same “all”. `drawn`: millionths that are
+    put back before they are taken again. Raises ValidationError."""
     said = " ".join(text.split())
     if _ALL.fullmatch(said):
-        return Said(_whole(lot, key), said)
+        return Said(_whole(lot, key) + drawn, said)
     try:
         amount = amounts.parse(said, default_unit="mL")
         millilitres = cup_reading.cold_ml(amount, density_g_per_ml=lot.item.density_g_per_ml)
@@ -58,6 +63,57 @@ def understand(text: str, lot: Lot, key: str = "") -> Said:
         raise forms.ValidationError(f"{error} Or write: all of it.") from error
     _refuse_too_much(millilitres)
     return Said(batches.base_in(lot, units.to_micro(millilitres)), said)
+
+
+def text_of(lot: Lot, base: int) -> str:
+    """So much base out of a lot, as one reads the colored plastic off the cup; it can be typed back."""
+    return quantity_text(batches.plastic_of(lot, base), "mL").replace(",", "")
+
+
+def understood(said: Said | None) -> str:
+    """What words about poured plastic were taken for, in base; "" where there is nothing to say."""
+    if said is None:
+        return ""
+    return f"Understood: {'≈ ' * said.guessed}{quantity_text(said.millionths, 'mL')} of base."
+
+
+class PlasticField(forms.CharField):
+    """How much of one lot of poured plastic goes in → `Said` in base, or None when left empty.
+
+    `planned`: millionths of a mL of base. They are filled in as colored plastic, their text means just
+    them, and they stand in, marked ≈, for words without a figure. `drawn`: what an entry that is being
+    amended took of the lot, which “all of it” takes again."""
+
+    def __init__(
+        self, *, lot: Lot, planned: int = 0, drawn: int = 0, key: str = "", **kwargs
+    ) -> None:
+        self.lot, self.planned, self.drawn, self.key = lot, planned, drawn, key
+        kwargs.setdefault("initial", text_of(lot, planned))
+        kwargs.setdefault("help_text", HOW_MUCH)
+        super().__init__(max_length=60, required=False, **kwargs)
+        self.widget.attrs.setdefault("autocomplete", "off")
+        self.widget.attrs.pop("maxlength", None)
+
+    def explain(self, text: str) -> None:
+        """Says in the hint what the text on the page is taken for."""
+        try:
+            told = understood(self.read(text))
+        except forms.ValidationError:
+            return
+        self.help_text = f"{self.help_text} {told}".strip()
+
+    def clean(self, value):
+        return self.read(super().clean(value))
+
+    def read(self, text: str) -> Said | None:
+        """Raises forms.ValidationError."""
+        text = " ".join(text.split())
+        if not text:
+            return None
+        if text == self.initial:
+            return Said(self.planned, text)
+        said = understand(text, self.lot, self.key, drawn=self.drawn)
+        return Said(self.planned, said.said, guessed=True) if said.guessed else said
 
 
 def _whole(lot: Lot, key: str) -> int:

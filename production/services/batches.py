@@ -383,9 +383,18 @@ def volume_of(contents: Mapping[int, int], items: Mapping[int, Item]) -> int:
 
 def base_in(lot: Lot, total: int) -> int:
     """Millionths of a mL of base in `total` of the colored plastic that a lot holds."""
-    contents = queries.composition(lot)
-    whole = total_volume(contents) if contents else lot.made
+    whole = _whole(lot)
     return allocation.portion(total, lot.made, whole) if whole else total
+
+
+def plastic_of(lot: Lot, base: int) -> int:
+    """Millionths of a mL of the colored plastic that brings so much base out of a lot."""
+    return allocation.portion(base, _whole(lot), lot.made) if lot.made else base
+
+
+def _whole(lot: Lot) -> int:
+    contents = queries.composition(lot)
+    return total_volume(contents) if contents else lot.made
 
 
 def leftover_item(contents: Iterable[int]) -> Item:

@@ -43,8 +43,8 @@ class Warming:
 @dataclass(frozen=True)
 class Row:
     """One batch of the sheet. Quantities are millionths: `base` mL of base, `use` mL of base out of
-    `source` (a lot, or the number of an earlier row; None: as much as additions alone allow), `left`
-    mL of colored plastic (None: as the shots say).
+    `source`, a lot, or mL of the colored plastic of an earlier row, whose number it then is (None: as
+    much as additions alone allow), `left` mL of colored plastic (None: as the shots say).
 
     `doses` go before the recipe's where any are given."""
 
@@ -119,8 +119,11 @@ def _mix(key: Key, pour: Pour, row: Row, made: list[Batch], at: datetime, by) ->
     source = made[row.source].lot if isinstance(row.source, int) else row.source
     lot = Lot.objects.select_related("item").get(pk=source.pk) if source else None
     use = 0
-    if lot:
-        use = batch_plan.plan(row.version, row.base, lot).use if row.use is None else row.use
+    if lot and row.use is None:
+        use = batch_plan.plan(row.version, row.base, lot).use
+    elif lot:
+        # How colored an earlier row is, is known only now that it is mixed.
+        use = batches.base_in(lot, row.use) if isinstance(row.source, int) else row.use
     grade = row.base_lot.item if row.base_lot else row.version.grade
     parts = [batches.Part(grade, max(0, row.base - use), row.base_lot)]
     if lot and use:

@@ -84,9 +84,10 @@ def test_what_was_typed_before_it_was_closed_elsewhere_is_refused_and_kept(anyon
         assert answer.status_code == 422, name
         assert "is closed:" in text_of(answer), name
     assert "50 mL" in anyone.post(*posts["measure"]).content.decode()
-    assert reverse("production:pour", args=[live.pour.pk]) in anyone.post(
-        *posts["mix"]
-    ).content.decode()
+    assert (
+        reverse("production:pour", args=[live.pour.pk])
+        in anyone.post(*posts["mix"]).content.decode()
+    )
     assert Entry.objects.count() == entries
 
 

@@ -144,6 +144,7 @@ urlpatterns = [
     path("pours/plastic-without-papers/", next_color.plastic_new, name="plastic_new"),
     path("pours/<int:pk>/shots/", shots.shots_new, name="shots_new"),
     path("pours/<int:pk>/shots/<int:shots_pk>/amend/", shots.shots_amend, name="shots_amend"),
+    path("pours/<int:pk>/shots/<int:shots_pk>/undo/", shots.shots_undo, name="shots_undo"),
     path("pours/<int:pk>/batches/<int:batch>/tally/", tally.tally, name="tally"),
     path("pours/<int:pk>/leftover/<int:batch>/", bench.leftover, name="leftover"),
     path("bags/", bags.bags, name="bags"),

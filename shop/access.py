@@ -58,6 +58,7 @@ HELPER = {
     "production:plastic_new": ANY,
     "production:shots_new": ANY,
     "production:shots_amend": ANY,
+    "production:shots_undo": ANY,
     "production:tally": ANY,
     "production:leftover": ANY,
     "production:bags": READ,

@@ -16,6 +16,7 @@ from inventory.models import Entry, Lot, Movement
 from inventory.services import ledger
 from inventory.services.posting import Key, LedgerError, posting
 from inventory.wording import quantity_text
+from production import shot_entries
 from production.models import (
     Bait,
     Batch,
@@ -221,11 +222,10 @@ def _keep_sorted(shots: Shots, batches: Sequence[Batch], results: Sequence[Resul
 
 
 @posting
-def take_back(key: Key, *, shots: Shots, by) -> Entry:
+def take_back(key: Key, *, shots: Shots, note: str = "", by) -> Entry:
     """Undoes shots together with the parts that lay in their cavities; refused while used."""
-    parts = queries.standing().filter(key__startswith=f"{shots.entry.key}#")
-    undone = [ledger.reverse(key, entry, by=by) for entry in [*parts.order_by("-pk"), shots.entry]]
-    return undone[-1]
+    entries = [*shot_entries.parts(shots).order_by("-pk"), shots.entry]
+    return [ledger.reverse(key, entry, note=note, by=by) for entry in entries][-1]
 
 
 def shot_base(mold: Mold, batch: Batch, count: int = 1, share: int = 1_000_000) -> int:
@@ -320,7 +320,7 @@ def _parts_of(shots: Shots, key: Key, by) -> dict[int, Entry]:
 
     Those that went with the rejects made nothing: they are undone here."""
     found = {}
-    for entry in queries.standing().filter(key__startswith=f"{shots.entry.key}#"):
+    for entry in shot_entries.parts(shots):
         if entry.kind == Entry.Kind.WASTE:
             ledger.reverse(key, entry, by=by)
         else:

@@ -1,13 +1,15 @@
 """Shots at the bench: so many fills of a mold, kept as one row or counted as they come."""
 
+from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
 from inventory import forms_base
+from inventory.forms_stock import UndoForm
 from inventory.models import Entry
-from production import pour_record, same_again
+from production import pour_record, same_again, shot_entries
 from production.forms import shots as forms
 from production.models import Batch, Mold, Pattern, Pour, Shots
 from production.services import shots
@@ -87,13 +89,39 @@ def _shoot(
     )
 
 
+def _found(pour: int, shots: int) -> Shots:
+    rows = Shots.objects.select_related("pour", "entry", "mold", "pattern", "injector")
+    return get_object_or_404(rows, pk=shots, pour=pour)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def shots_undo(request: HttpRequest, pk: int, shots_pk: int) -> HttpResponse:
+    """The whole set in one press: the shots, and the parts that lay in their cavities."""
+    one = _found(pk, shots_pk)
+    if getattr(one.entry, "reversed_by", None):
+        # Also where a second press ends up.
+        messages.info(request, "These shots are undone.")
+        return redirect("production:pour", pk)
+    form = UndoForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        note = form.cleaned_data["note"]
+        if forms_base.post_or_errors(form, shots.take_back, shots=one, note=note, by=request.user):
+            messages.success(request, f"Undone: {one.entry.title}.")
+            return redirect("production:pour", pk)
+    context = {
+        "pour": one.pour,
+        "shots": one,
+        "form": form,
+        "parts": shot_entries.parts(one).exists(),
+        "users": shot_entries.users(one),
+    }
+    status = UNREADY if form.errors else 200
+    return render(request, "production/shots_undo.html", context, status=status)
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 def shots_amend(request: HttpRequest, pk: int, shots_pk: int) -> HttpResponse:
-    one = get_object_or_404(
-        Shots.objects.select_related("pour", "entry", "mold", "pattern", "injector"),
-        pk=shots_pk,
-        pour=pk,
-    )
+    one = _found(pk, shots_pk)
     if one.pour.closed_at and not request.user.is_owner:
         raise PermissionDenied
     if amended := getattr(one.entry, "amended_by", None):

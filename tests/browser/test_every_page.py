@@ -144,7 +144,10 @@ def _addresses() -> list[str]:
     addresses += _live_batch(batch)
     pattern = Pattern.objects.filter(name=batch.version.recipe.name).first()
     amended = Shots.objects.filter(entry__reversed_by=None).first()
-    addresses.append(reverse("production:shots_amend", args=[amended.pour_id, amended.pk]))
+    addresses += [
+        reverse(f"production:{name}", args=[amended.pour_id, amended.pk])
+        for name in ("shots_amend", "shots_undo")
+    ]
     asked = f"?pattern={pattern.pk}&mold={Mold.objects.first().pk}"
     addresses.append(reverse("production:shots_new", args=[pour.pk]) + asked)
     addresses += [

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from inventory import units
 from inventory.wording import quantity_text
-from production.models import Cup, RecipeVersion
+from production.models import Cup, Injector, Pattern, RecipeVersion
 from production.services import recipes
 
 #: A zero too many makes ten times the dose; drops are rounded, so the question comes well before that.
@@ -32,6 +32,14 @@ def cup(cup: Cup | None, total: int) -> list[str]:
     if cup is None or total <= (most := units.to_micro(cup.most_ml)):
         return []
     return [f"{quantity_text(total, 'mL')} is more than {cup} takes ({quantity_text(most, 'mL')})."]
+
+
+def barrels(injector: Injector | None, pattern: Pattern, layers: int) -> list[str]:
+    """An injector whose barrels are not as many as the pattern's layers: they all go in together."""
+    if injector is None or injector.barrels == layers:
+        return []
+    colors = "one color" if layers == 1 else f"{layers} colors"
+    return [f"{injector} has {injector.get_barrels_display()}, and {pattern} takes {colors}."]
 
 
 def melts(melts: int, limit: int | None) -> list[str]:

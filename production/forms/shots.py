@@ -8,7 +8,7 @@ from django import forms
 from inventory import allocation, forms_base, units
 from inventory.models import Lot, Movement
 from inventory.wording import quantity_text
-from production import balance, barrels
+from production import balance, barrels, doubts
 from production.forms import bench_choices
 from production.models import (
     WHOLE_SHARE,
@@ -205,11 +205,11 @@ class ShotsForm(forms_base.PostingForm):
         if self.errors:
             return cleaned
         self._check_shares()
-        doubts = [*self._more_than_cavities(), *self._wrong_cups()]
+        found = [*self._more_than_cavities(), *self._wrong_cups(), *self._wrong_injector()]
         if not self.errors:
-            doubts += self._too_little_plastic()
-        if doubts and not self.errors:
-            text = " ".join(doubts)
+            found += self._too_little_plastic()
+        if found and not self.errors:
+            text = " ".join(found)
             if self.question(f"{text} Yes, really?"):
                 cleaned["look_at"] = text
         return cleaned
@@ -255,6 +255,9 @@ class ShotsForm(forms_base.PostingForm):
                     f"and {bench_choices.short_text(batch)} is another color."
                 )
         return found
+
+    def _wrong_injector(self) -> list[str]:
+        return doubts.barrels(self.injector, self.pattern, len(self.layers))
 
     def _too_little_plastic(self) -> list[str]:
         """Cups that hold less than these shots take, by more than a mold's own error explains."""
@@ -325,6 +328,10 @@ class AmendShotsForm(ShotsForm):
             if len(self.layers) > 1:
                 share = round(Decimal(part) * 100 / whole, 1)
                 self.initial[f"share_{layer.position}"] = forms_base.number_text(share)
+
+    def _wrong_injector(self) -> list[str]:
+        """It was asked about when they were shot, and stays as it was."""
+        return []
 
     def _too_little_plastic(self) -> list[str]:
         """What these shots took already is back in the cup before they are written anew: the books

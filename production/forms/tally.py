@@ -3,6 +3,7 @@
 from django import forms
 
 from inventory import forms_base
+from production import doubts
 from production.forms.shots import ShotPlanForm, first_full, layer_shares, pours
 from production.models import Bait, Batch, Mold, RejectReason
 
@@ -25,6 +26,17 @@ class TallyPlanForm(ShotPlanForm):
                 empty_value=None,
                 required=False,
             )
+
+    def clean(self) -> dict:
+        cleaned = super().clean()
+        self.doubt = ""
+        if not self.errors:
+            pattern = cleaned["pattern"]
+            self.doubt = " ".join(doubts.barrels(self.injector, pattern, pattern.layers.count()))
+            if self.doubt:
+                # The answer stays in the page's address, for every press.
+                self.question(f"{self.doubt} Yes, really?", at="injector")
+        return cleaned
 
     def chosen_batches(self) -> list[Batch]:
         """One for each layer: as asked, else the page's own where its recipe goes, else the first

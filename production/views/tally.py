@@ -97,7 +97,8 @@ class _Count:
         of_these = tally_board.counted(self.pour, self.mold, self.pattern, self.batches)
         by = self.request.user
         if do == forms.SHOT:
-            return self._shoot(key, pressed.get("look_at", ""))
+            doubted = [pressed.get("look_at", ""), "" if of_these.exists() else self.plan.doubt]
+            return self._shoot(key, " ".join(filter(None, doubted)))
         if do == forms.UNSHOT:
             return shots.take_back(key=key, shots=_single(of_these), by=by)
         fate = _FATE[do]

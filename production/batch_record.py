@@ -66,6 +66,14 @@ class Record:
     total_left: int
 
     @property
+    def note(self) -> str:
+        """What was noted as it was mixed, however often the mix was amended since."""
+        entry = self.batch.entry
+        while entry.amends_id:
+            entry = entry.amends
+        return entry.note
+
+    @property
     def running(self) -> Heat | None:
         """The warming whose timer runs."""
         return next((heat for heat in self.heats if heat.minutes is None), None)

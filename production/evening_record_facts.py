@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 from django.utils import timezone
 
-from inventory import forms_base, temperature
+from inventory import flake_sizes, forms_base, temperature
 from inventory.models import Entry, Item, Lot, Movement
 from inventory.wording import quantity_text
 from production import (
@@ -149,10 +149,30 @@ class _Books:
             for line in self.lines[entry.pk]:
                 if line.role == _ROLE.DRAWN:
                     planned = asked.pop(line.lot.item_id, None)
-                    yield _input(line, planned[1] if planned else None, when)
+                    yield self._input(line, planned[1] if planned else None, when)
         for item, quantity in asked.values():
-            unit = item.stock_unit
-            yield evening_record.Input(item.name, quantity_text(quantity, unit), "none", "", "")
+            unit, name = item.stock_unit, self._name(item)
+            yield evening_record.Input(name, quantity_text(quantity, unit), "none", "", "")
+
+    def _input(self, line: Movement, planned: int | None, when: str) -> evening_record.Input:
+        item, lot = line.lot.item, line.lot
+        theirs = f", {lot.supplier_lot}" if lot.supplier_lot else ""
+        # A thinned bottle is dosed by its own strength.
+        weak = f", strength {forms_base.number_text(lot.strength)}" if lot.strength != 1 else ""
+        form = f", {lot.get_form_display()}" if lot.form != Lot.Form.PACK else ""
+        return evening_record.Input(
+            what=self._name(item) + form,
+            planned="" if planned is None else quantity_text(planned, item.stock_unit),
+            actual=_amount(line),
+            lot=f"{lot.number}{theirs}{weak}",
+            when=when,
+        )
+
+    def _name(self, item: Item) -> str:
+        """An item, with its size where it is a flake: another size of it is another look."""
+        if item.flake_size_in is None:
+            return item.name
+        return f"{item.name}, {flake_sizes.show(item.flake_size_in, self.units)}"
 
     def _moldings(self, batch: Batch) -> Iterable[evening_record.Molding]:
         for one in self.shots[batch.pk]:
@@ -203,6 +223,8 @@ class _Books:
         return ", ".join(f"{_amount(line)} {line.lot.item}" for line in lines)
 
     def _notes(self, batch: Batch) -> Iterable[str]:
+        if said := self._first(self.entries[batch.entry_id]).note:
+            yield said
         shot = {one.entry_id for one in self.shots[batch.pk]}
         keys = tuple(f"{one.entry.key}#" for one in self.shots[batch.pk])
         for pk, entry in sorted(self.entries.items()):
@@ -222,18 +244,6 @@ class _Books:
 
 def _parts(lines: Sequence[Movement]) -> bool:
     return any(line.lot.item.kind == Item.Kind.PART for line in lines)
-
-
-def _input(line: Movement, planned: int | None, when: str) -> evening_record.Input:
-    item, lot = line.lot.item, line.lot
-    theirs = f", {lot.supplier_lot}" if lot.supplier_lot else ""
-    return evening_record.Input(
-        what=item.name + (f", {lot.get_form_display()}" if lot.form != Lot.Form.PACK else ""),
-        planned="" if planned is None else quantity_text(planned, item.stock_unit),
-        actual=_amount(line),
-        lot=lot.number + theirs,
-        when=when,
-    )
 
 
 def _amount(line: Movement) -> str:

@@ -3,8 +3,10 @@
 from decimal import Decimal
 
 from django import template
+from django.template import Context
 
-from inventory import forms_base, wording
+from inventory import forms_base, units, wording
+from inventory.templatetags import shelf
 
 register = template.Library()
 MM_PER_INCH = Decimal("25.4")
@@ -14,6 +16,12 @@ MM_PER_INCH = Decimal("25.4")
 def figure(value: Decimal | int | None, places: int = 3) -> str:
     """At most `places` decimals and no trailing zeros: "5.25"; None is nothing."""
     return "" if value is None else forms_base.number_text(round(Decimal(value), places))
+
+
+@register.simple_tag(takes_context=True)
+def told_ml(context: Context, millilitres: Decimal | float) -> wording.Told:
+    """What `told` says of a quantity, for mL that were worked out."""
+    return shelf.told(context, units.to_micro(Decimal(millilitres)), "mL")
 
 
 @register.filter

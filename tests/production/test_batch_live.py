@@ -32,7 +32,7 @@ def test_the_page_says_what_is_in_the_cup(helper_client, live):
     for part in (
         "Batch 1: Moss Lantern",
         "102 mL left in Cup 1",
-        "100 mL of it base",
+        "3.38 fl oz (100 mL) of it base",
         "1 of 4 melts",
     ):
         assert part in said

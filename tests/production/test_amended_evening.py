@@ -300,7 +300,7 @@ class Amended(Evening):
 
 
 class TestAmendedEvening(TestCase):
-    @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
     @given(AMENDED)
     def test_whatever_is_amended_the_books_are_right(self, deeds):
         evening = Amended()

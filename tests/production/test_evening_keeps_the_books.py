@@ -214,7 +214,7 @@ EVENINGS = st.lists(st.tuples(st.sampled_from(DEEDS), st.integers(0, 40)), min_s
 
 @pytest.mark.filterwarnings("ignore::hypothesis.errors.HypothesisWarning")
 class TestEvening(TestCase):
-    @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
     @given(EVENINGS)
     def test_any_evening_keeps_the_books_and_undone_backwards_it_never_happened(self, deeds):
         evening = Evening()
@@ -227,7 +227,7 @@ class TestEvening(TestCase):
         assert audited() == []
         assert shelf() == start
 
-    @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
     @given(EVENINGS, st.integers(0, 5))
     def test_undoing_what_may_be_undone_in_any_order_keeps_the_books(self, deeds, skip):
         evening = Evening()

@@ -305,20 +305,6 @@ def test_items_alone_are_data_too(db):
     assert not Shop.objects.exists()
 
 
-def test_the_command_opens_the_demo_and_says_how_to_sign_in(db, client):
-    said = StringIO()
-    call_command("demo", stdout=said)
-    password = said.getvalue().split()[-1].rstrip(".")
-    owner = User.objects.get(username="wren")
-    assert owner.is_owner
-    assert owner.check_password(password)
-    assert Shop.objects.get().demo
-    zone = ZoneInfo(Shop.objects.get().time_zone)
-    assert Pour.objects.first().business_date == timezone.localdate(timezone=zone) - timedelta(
-        days=1
-    )
-
-
 def test_a_name_nobody_could_sign_in_with_is_refused(db):
     with pytest.raises(CommandError, match="--owner"):
         call_command("demo", "--owner", "wren halloway!")

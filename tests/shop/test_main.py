@@ -524,8 +524,8 @@ def test_the_demo_fills_an_empty_shop_once_and_never_again(tmp_path):
         assert "welcome" not in said
         stop(process)
     user = f"get_user_model().objects.get(username={owner!r})"
-    answer = manage(tmp_path, f"print({user}.check_password({password!r}))")
-    assert answer == "True"
+    answer = manage(tmp_path, f"print({user}.check_password({password!r}), {user}.is_owner)")
+    assert answer == "True True"
 
     with serving(tmp_path, "--demo") as (process, said):
         assert "--demo changes nothing" in said

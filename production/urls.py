@@ -142,6 +142,7 @@ urlpatterns = [
         name="heat_stop",
     ),
     path("pours/plastic-without-papers/", next_color.plastic_new, name="plastic_new"),
+    path("pours/lids/<int:pk>.pdf", pour_papers.lid, name="lid"),
     path("pours/<int:pk>/shots/", shots.shots_new, name="shots_new"),
     path("pours/<int:pk>/shots/<int:shots_pk>/amend/", shots.shots_amend, name="shots_amend"),
     path("pours/<int:pk>/shots/<int:shots_pk>/undo/", shots.shots_undo, name="shots_undo"),

@@ -61,6 +61,7 @@ HELPER = {
     "production:shots_undo": ANY,
     "production:tally": ANY,
     "production:leftover": ANY,
+    "production:lid": READ,
     "production:bags": READ,
     "production:bag": ANY,
     "production:bagging": READ,

@@ -59,6 +59,7 @@ CALCULATIONS = [
     "production/plan_chart.py",
     "production/plan_figures.py",
     "production/plan_layers.py",
+    "production/lid_label.py",
     "production/gtin.py",
     "production/hot_cold.py",
     "production/labels.py",

@@ -173,10 +173,16 @@ def _live_batch(batch: Batch) -> list[str]:
     logged = heats.warm(key="h1", batch=live, minutes=4, peak_c=Decimal(180), by=None)
     heats.warm(key="h2", batch=live, by=None)
     args = [pour.pk, live.pk]
+    solid = Pattern.objects.filter(layers__share=1_000_000).first()
+    asked = f"?pattern={solid.pk}&mold={Mold.objects.first().pk}"
     return [
+        *(reverse("production:tally", args=args) + more for more in ("", asked)),
+        reverse("production:shots_new", args=[pour.pk]) + asked,
+        reverse("production:batch_mix", args=[pour.pk])
+        + f"?color={batch.version_id}&base=100+mL&leftover={live.lot_id}",
         *(
             reverse(f"production:{name}", args=args)
-            for name in ("batch", "batch_add", "batch_recipe")
+            for name in ("batch", "batch_add", "batch_recipe", "batch_next", "leftover")
         ),
         reverse("production:heat", args=[*args, logged.pk]),
         *(reverse(f"production:{name}", args=[pour.pk]) for name in ("pour", "pour_close")),

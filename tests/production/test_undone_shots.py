@@ -53,7 +53,7 @@ def test_one_press_takes_back_shots_hooks_and_rejects(request, client, bench):
     logged = bench.shoot(count=3, good=9, seconds=1)
     page = client.get(reverse("production:pour", args=[bench.pour.pk])).content.decode()
     assert address(logged) in page
-    assert "what lay in their cavities is back on the shelf" in text_of(client.get(address(logged)))
+    assert "what lay in their cavities returns to it" in text_of(client.get(address(logged)))
     answer = undo(client, logged, note="wrong mold")
     assert answer.url == reverse("production:pour", args=[bench.pour.pk])
     assert lots_of() == before

@@ -7,11 +7,17 @@ from pathlib import Path
 
 import pytest
 from django.test import Client
+from hypothesis import settings as examples
 
 from tests import factories
 
 # Playwright's synchronous interface runs inside an event loop; the ORM is used from it on purpose.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+
+# Nothing is timed in a test: how long an example takes is the machine's business.
+examples.register_profile("untimed", examples(), deadline=None)
+examples.load_profile("untimed")
 
 
 def pytest_configure() -> None:

@@ -6,9 +6,8 @@ An inch size names the width of the hexagon (common practice, no source); the in
 import re
 from decimal import ROUND_HALF_EVEN, Decimal
 
-from inventory import amounts
+from inventory import amounts, units
 
-MM_PER_INCH = Decimal("25.4")
 #: Inches. Outside the first nothing is kept; outside the second the page asks: flake is sold from
 #: about 0.004 to 0.094 in (common practice, no source).
 LEAST, MOST = Decimal("0.0005"), Decimal(1)
@@ -37,10 +36,10 @@ def parse(text: str) -> Decimal:
             str(error) if written else "Write it as 0.035 in or 0.9 mm."
         ) from error
     if not written:
-        in_mm = f"{said} in is {_mm(number)}; {said} mm is {_inches(number / MM_PER_INCH)}."
+        in_mm = f"{said} in is {_mm(number)}; {said} mm is {_inches(number / units.MM_PER_INCH)}."
         raise FlakeSizeError(f"Is it in or mm? {in_mm} Write the unit behind it.")
     metric = written["unit"][0] in "mM"
-    inches = number / MM_PER_INCH if metric else number
+    inches = number / units.MM_PER_INCH if metric else number
     if not LEAST <= inches <= MOST:
         raise FlakeSizeError(f"A flake is between {show(LEAST)} and {show(MOST)} wide.")
     return inches.quantize(_KEPT, ROUND_HALF_EVEN)
@@ -52,10 +51,10 @@ def doubt(inches: Decimal) -> str:
     if least <= inches <= most:
         return ""
     text = f"{show(inches)} is no usual size of flake."
-    if least <= inches / MM_PER_INCH <= most:
+    if least <= inches / units.MM_PER_INCH <= most:
         number = _figures(inches, 4)
-        text += f" Was it {number} mm, which is {_inches(inches / MM_PER_INCH)}?"
-    elif least <= inches * MM_PER_INCH <= most:
+        text += f" Was it {number} mm, which is {_inches(inches / units.MM_PER_INCH)}?"
+    elif least <= inches * units.MM_PER_INCH <= most:
         # Four decimals of an inch no longer tell which number of mm was typed.
         text += " Was it meant in inches? 0.035 in is 0.89 mm."
     return text
@@ -70,7 +69,7 @@ def show(inches: Decimal, system: str = "us") -> str:
 def as_typed(inches: Decimal) -> str:
     """What a field shows for it: “0.035 in”, or mm where only those come out even: “0.9 mm”."""
     inches = Decimal(inches)
-    tenth = (inches * MM_PER_INCH).quantize(Decimal("0.1"), ROUND_HALF_EVEN)
+    tenth = (inches * units.MM_PER_INCH).quantize(Decimal("0.1"), ROUND_HALF_EVEN)
     even = inches.quantize(Decimal("0.001")) == inches
     if not even and tenth and parse(f"{tenth} mm") == inches.quantize(_KEPT):
         return f"{_figures(tenth, 1)} mm"
@@ -82,7 +81,7 @@ def _inches(inches: Decimal) -> str:
 
 
 def _mm(inches: Decimal) -> str:
-    return f"{_figures(inches * MM_PER_INCH, 2)} mm"
+    return f"{_figures(inches * units.MM_PER_INCH, 2)} mm"
 
 
 def _figures(value: Decimal, places: int) -> str:

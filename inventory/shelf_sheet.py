@@ -15,6 +15,7 @@ from inventory import amounts, flake_sizes, stocking, temperature, units
 from inventory import density as densities
 from inventory.exchange import notation as notations
 from inventory.exchange.notation import Notation
+from inventory.exchange.reading import Line
 from inventory.exchange.table import (
     AMOUNT,
     DAY,
@@ -311,11 +312,8 @@ def _same_origin(mine: LotLine, lot: KnownLot) -> bool:
     return mine.supplier_lot.casefold() == lot.supplier_lot.casefold()
 
 
-class _Line:
+class _Line(Line):
     """One line being read: says what is wrong in each cell."""
-
-    def __init__(self, record: Record, notation: Notation, troubles: list[Trouble]) -> None:
-        self.record, self.notation, self.troubles = record, notation, troubles
 
     def item(self, items: dict[Key, ItemLines], shelf: Shelf) -> ItemLines | None:
         """The item of the line, met before or new in the sheet; None when it can't be told."""
@@ -323,22 +321,22 @@ class _Line:
         if kind:
             unit = self._stock_unit(kind)
         if not name:
-            self._wrong("item", "The item has no name.")
+            self.wrong("item", "The item has no name.")
         if not (kind and name and unit):
             return None
         key = (kind, same_name(name))
         known = shelf.items.get(key)
         there = items.get(key)
         if known and known.archived:
-            self._wrong("item", f"“{name}” is archived. Take it back on its page first.")
+            self.wrong("item", f"“{name}” is archived. Take it back on its page first.")
         elif known and known.stock_unit != unit:
-            self._wrong(
+            self.wrong(
                 "stock unit",
                 f"“{known.name}” is kept in {known.stock_unit} on the shelf. Write {known.stock_unit} "
                 "here, or give the item another name.",
             )
         elif there and there.stock_unit != unit:
-            self._wrong(
+            self.wrong(
                 "stock unit",
                 f"“{name}” has {there.stock_unit} on line {there.line}. Make them agree.",
             )
@@ -357,31 +355,31 @@ class _Line:
             "g_per_tsp": lambda cell: self._figure(cell, 150),
             "color": lambda cell: _color(cell.text),
             "color_kind": lambda cell: _one_of(cell.text, COLOR_KINDS),
-            "flake_size_in": lambda cell: flake_sizes.parse(self._pointed(cell)),
+            "flake_size_in": lambda cell: flake_sizes.parse(self.pointed(cell)),
             "flake_shape": lambda cell: _one_of(cell.text, FLAKE_SHAPES),
             "hardness": lambda cell: cell.text,
             "hardness_scale": lambda cell: _one_of(cell.text, HARDNESS_SCALES),
-            "heat_limit_c": lambda cell: temperature.parse(self._pointed(cell)),
+            "heat_limit_c": lambda cell: temperature.parse(self.pointed(cell)),
             "melt_limit": lambda cell: self._whole(cell, 99),
             "shelf_life_days": lambda cell: self._whole(cell, 20_000),
             "hazards": lambda cell: cell.text,
         }
         for name, reader in readers.items():
-            self._fact(item, name, self._cell(FACTS[name], reader), origin)
+            self._fact(item, name, self.cell(FACTS[name], reader), origin)
 
     def levels(self, item: ItemLines, origin: dict) -> None:
         for name in ("minimum", "target"):
-            value = self._cell(name, lambda cell: self._amount(cell, item))
+            value = self.cell(name, lambda cell: self._amount(cell, item))
             self._fact(item, name, value, origin)
 
     def lot(self, item: ItemLines, numbers: dict[str, int], shelf: Shelf) -> None:
         text, place = self.record.text, self.record.text("place")
-        cost = self._cell("cost", self._money)
-        quantity = self._cell("on hand", lambda cell: self._amount(cell, item))
-        expires = self._cell("expires", self._day)
-        counted = self._cell("counted on", self._day)
+        cost = self.cell("cost", self._money)
+        quantity = self.cell("on hand", lambda cell: self._amount(cell, item))
+        expires = self.cell("expires", self._day)
+        counted = self.cell("counted on", self._day)
         if counted and counted > shelf.today:
-            self._wrong(
+            self.wrong(
                 "counted on",
                 f"{counted} is still to come; today is {shelf.today}. Write the day it was counted.",
             )
@@ -391,7 +389,7 @@ class _Line:
         number = text("lot number")
         if number and number.casefold() in numbers:
             first = numbers[number.casefold()]
-            self._wrong(
+            self.wrong(
                 "lot number",
                 f"“{number}” is already the lot on line {first}. Each lot has its own number.",
             )
@@ -400,7 +398,7 @@ class _Line:
             numbers[number.casefold()] = self.record.line
         known = shelf.by_number.get(number) if number else None
         if known and known.item != item.key:
-            self._wrong(
+            self.wrong(
                 "lot number",
                 f"“{number}” is a lot of {known.item[1]}. Give this one another number.",
             )
@@ -426,9 +424,9 @@ class _Line:
 
     def _without_stock(self, item: ItemLines, place: str, cost: int | None) -> None:
         if cost is not None:
-            self._wrong("cost", "A cost stands here, but nothing on hand.")
+            self.wrong("cost", "A cost stands here, but nothing on hand.")
         if self.record.text("lot number"):
-            self._wrong(
+            self.wrong(
                 "on hand", "A lot number stands here, but nothing on hand. Write how much is in it."
             )
         item.place = item.place or place
@@ -438,7 +436,7 @@ class _Line:
             return
         first = origin.setdefault((item.key, name), self.record.line)
         if item.facts.setdefault(name, value) != value:
-            self._wrong(
+            self.wrong(
                 FACTS[name],
                 f"“{item.name}” has {self._before(item, name)} on line {first}. Leave this cell empty, "
                 "or make them agree.",
@@ -452,7 +450,7 @@ class _Line:
         if kind in stocking.BOUGHT:
             return kind
         said = f"“{kind[:40]}” is no kind." if kind else "The kind is missing."
-        self._wrong("kind", f"{said} Kinds: {', '.join(stocking.BOUGHT)}.")
+        self.wrong("kind", f"{said} Kinds: {', '.join(stocking.BOUGHT)}.")
         return ""
 
     def _stock_unit(self, kind: str) -> str:
@@ -465,33 +463,16 @@ class _Line:
         if unit in allowed:
             return unit
         said = f"“{text[:40]}” won't do." if text else "The stock unit is missing."
-        self._wrong("stock unit", f"{said} A {kind} is stocked in {' or '.join(allowed)}.")
+        self.wrong("stock unit", f"{said} A {kind} is stocked in {' or '.join(allowed)}.")
         return ""
 
-    def _cell(self, column: str, reader: Callable[[Cell], Any]) -> Any:
-        cell = self.record.cells.get(column)
-        if cell is None or not cell.text or cell.trouble:
-            return None
-        try:
-            return reader(cell)
-        except ValueError as error:
-            self._wrong(column, str(error))
-            return None
-
-    def _wrong(self, column: str, text: str) -> None:
-        read = self.record.text(column)
-        self.troubles.append(Trouble(self.record.line, column, text, read))
-
     # --- Readers of one cell: ValueError says how to write it ------------------
-
-    def _pointed(self, cell: Cell) -> str:
-        return notations.figure(cell, self.notation)
 
     def _day(self, cell: Cell) -> date:
         return notations.day(cell, self.notation)
 
     def _amount(self, cell: Cell, item: ItemLines) -> int:
-        amount = amounts.parse(self._pointed(cell), default_unit=item.stock_unit)
+        amount = amounts.parse(self.pointed(cell), default_unit=item.stock_unit)
         converted = units.convert(amount.value, amount.unit, item.stock_unit, **figures(item))
         millionths = units.to_micro(converted)
         if amount.value and not millionths:
@@ -501,7 +482,7 @@ class _Line:
         return millionths
 
     def _figure(self, cell: Cell, most: int) -> Decimal:
-        value = amounts.number(self._pointed(cell))
+        value = amounts.number(self.pointed(cell))
         if not 0 < value <= most:
             raise ValueError(f"“{cell.text[:40]}” must be more than 0 and at most {most}.")
         if value != round(value, 6):
@@ -509,19 +490,19 @@ class _Line:
         return value
 
     def _density(self, cell: Cell) -> Decimal:
-        written = amounts.number(self._pointed(cell))
+        written = amounts.number(self.pointed(cell))
         if written > densities.MOST:
             raise ValueError(densities.too_dense(written))
         return self._figure(cell, int(densities.MOST))
 
     def _whole(self, cell: Cell, most: int) -> int:
-        value = amounts.number(self._pointed(cell))
+        value = amounts.number(self.pointed(cell))
         if value != int(value) or not 0 < value <= most:
             raise ValueError(f"Write a whole number from 1 to {most:,}.")
         return int(value)
 
     def _money(self, cell: Cell) -> int:
-        value = amounts.number(self._pointed(cell).lstrip("$€£ "))
+        value = amounts.number(self.pointed(cell).lstrip("$€£ "))
         if value > 1_000_000_000:
             raise ValueError("This is too much money. Check the figure.")
         if value != round(value, 2):

@@ -18,6 +18,7 @@ from decimal import (
     localcontext,
 )
 
+MM_PER_INCH = Decimal("25.4")
 CUBIC_INCH_ML = Decimal("16.387064")
 GALLON_ML = 231 * CUBIC_INCH_ML
 POUND_G = Decimal("453.59237")

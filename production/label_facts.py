@@ -2,11 +2,9 @@
 
 from decimal import Decimal
 
-from inventory import forms_base
+from inventory import forms_base, units
 from inventory.models import Lot
 from production import labels
-
-MM_PER_INCH = Decimal("25.4")
 
 
 def label(lot: Lot, shop) -> labels.BagLabel:
@@ -35,4 +33,4 @@ def length_text(length_mm: Decimal, system: str) -> str:
     """A bait's length in the person's units: “4 in”, to a hundredth of an inch, or “100 mm”."""
     if system == "metric":
         return f"{forms_base.number_text(length_mm)} mm"
-    return f"{forms_base.number_text(round(length_mm / MM_PER_INCH, 2))} in"
+    return f"{forms_base.number_text(round(length_mm / units.MM_PER_INCH, 2))} in"

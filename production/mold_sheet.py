@@ -3,15 +3,14 @@
 Pure: records in, molds and troubles out. What the shop already knows is passed in.
 """
 
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from inventory import amounts, units
-from inventory.exchange import notation as notations
+from inventory import amounts
 from inventory.exchange.notation import Notation
+from inventory.exchange.reading import Line
 from inventory.exchange.table import (
     AMOUNT,
     NUMBER,
@@ -23,6 +22,7 @@ from inventory.exchange.table import (
     closest,
     same_name,
 )
+from production import measured
 
 COLUMNS = (
     Column(
@@ -81,10 +81,6 @@ NOTES = (
     "All lines of a mold together are the mold: a bait that is left out is taken from it. An empty cell "
     "elsewhere says nothing: what is known stays.",
     "Overwrite the example lines. Lines that begin with # are notes and are not read.",
-)
-MM_PER_INCH = Decimal("25.4")
-_LENGTH = re.compile(
-    r"(?P<number>.*?)\s*(?P<unit>in\.?|inch|inches|\"|”|″|mm|cm)", re.IGNORECASE | re.DOTALL
 )
 
 
@@ -150,21 +146,21 @@ def read(
     return list(molds.values()), troubles
 
 
-class _Line:
+class _Line(Line):
     def __init__(
         self, record: Record, notation: Notation, known: Known, troubles: list[Trouble]
     ) -> None:
-        self.record, self.notation, self.known = record, notation, known
-        self.troubles, self.before = troubles, len(troubles)
+        super().__init__(record, notation, troubles)
+        self.known, self.before = known, len(troubles)
 
     def read(self, molds: dict[str, MoldLines], baits: dict) -> None:
         name = self.record.text("mold")
         if not name:
-            self._wrong("mold", "The mold has no name.")
+            self.wrong("mold", "The mold has no name.")
             return
         pk, archived = self.known.molds.get(same_name(name), (None, False))
         if archived:
-            self._wrong("mold", f"“{name}” is put away. Take it back on its page first.")
+            self.wrong("mold", f"“{name}” is put away. Take it back on its page first.")
         mold = molds.setdefault(same_name(name), MoldLines(self.record.line, name, known=pk))
         for fact, column, reader in (
             ("shot_ml", "shot volume", self._volume),
@@ -172,11 +168,9 @@ class _Line:
             ("minutes_per_cycle", "minutes per cycle", self._minutes),
             ("notes", "notes", lambda cell: cell.text),
         ):
-            value = self._cell(column, reader)
+            value = self.cell(column, reader)
             if value is not None and mold.facts.setdefault(fact, value) != value:
-                self._wrong(
-                    column, f"“{name}” has another one on an earlier line. Make them agree."
-                )
+                self.wrong(column, f"“{name}” has another one on an earlier line. Make them agree.")
         cavity = self._cavity(mold, baits)
         if len(self.troubles) == self.before:
             mold.lines.append(cavity)
@@ -184,91 +178,58 @@ class _Line:
     def _cavity(self, mold: MoldLines, baits: dict) -> CavityLine | None:
         bait = self.record.text("bait")
         if not bait:
-            self._wrong("bait", "The bait has no name.")
+            self.wrong("bait", "The bait has no name.")
             return None
         key = same_name(bait)
         if any(same_name(line.bait) == key for line in mold.lines):
-            self._wrong("bait", f"“{bait}” is already in “{mold.name}”. Add up its cavities.")
+            self.wrong("bait", f"“{bait}” is already in “{mold.name}”. Add up its cavities.")
         there = self.known.baits.get(key)
         if there and there.archived:
-            self._wrong("bait", f"“{bait}” is put away. Take it back on its page first.")
+            self.wrong("bait", f"“{bait}” is put away. Take it back on its page first.")
         length = self._once(baits, key, "bait length", self._length)
         flat = self._once(baits, key, "flat", lambda cell: _yes(cell.text))
         if not there and not length and not self.record.text("bait length"):
-            self._wrong(
+            self.wrong(
                 "bait length", f"“{bait}” is new: write its length, for example 4 in or 100 mm."
             )
         count = self._needed("cavities", lambda cell: self._whole(cell, 500))
         volume = self._needed("bait volume", self._volume)
-        part = self._cell("part", self._part)
-        each = self._cell("parts each", lambda cell: self._whole(cell, 99))
+        part = self.cell("part", self._part)
+        each = self.cell("parts each", lambda cell: self._whole(cell, 99))
         if each and not part:
-            self._wrong("part", "Write which part lies in the cavity, or leave “parts each” empty.")
+            self.wrong("part", "Write which part lies in the cavity, or leave “parts each” empty.")
         return CavityLine(self.record.line, bait, length, flat, count, volume, part, each)
 
     def _once(self, baits: dict, key: str, column: str, reader: Callable) -> Any:
         """A fact of the bait, which must be the same wherever it stands."""
-        value = self._cell(column, reader)
+        value = self.cell(column, reader)
         if value is None:
             return baits.get((key, column), (0, None))[1]
         line, first = baits.setdefault((key, column), (self.record.line, value))
         if first != value:
-            self._wrong(column, f"The bait has another one on line {line}. Make them agree.")
+            self.wrong(column, f"The bait has another one on line {line}. Make them agree.")
         return value
 
     def _needed(self, column: str, reader: Callable) -> Any:
         if not self.record.text(column):
-            self._wrong(column, "This is missing.")
+            self.wrong(column, "This is missing.")
             return None
-        return self._cell(column, reader)
-
-    def _cell(self, column: str, reader: Callable[[Cell], Any]) -> Any:
-        cell = self.record.cells.get(column)
-        if cell is None or not cell.text or cell.trouble:
-            return None
-        try:
-            return reader(cell)
-        except ValueError as error:
-            self._wrong(column, str(error))
-            return None
-
-    def _wrong(self, column: str, text: str) -> None:
-        read = self.record.text(column)
-        self.troubles.append(Trouble(self.record.line, column, text, read))
-
-    def _pointed(self, cell: Cell) -> str:
-        return notations.figure(cell, self.notation)
+        return self.cell(column, reader)
 
     def _volume(self, cell: Cell) -> Decimal:
-        amount = amounts.parse(self._pointed(cell), default_unit="mL")
-        if amount.unit == "drop" or units.kind(amount.unit) != "volume":
-            raise ValueError("Write a volume, for example 25 mL or 1 fl oz.")
-        volume = units.convert(amount.value, amount.unit, "mL")
-        if not Decimal("0.001") <= volume <= 100_000:
-            raise ValueError("This must be above 0 and at most 100 L.")
-        return round(volume, 3)
+        return round(measured.amount(self.pointed(cell), "mL"), 3)
 
     def _length(self, cell: Cell) -> Decimal:
-        text = self._pointed(cell)
-        parts = _LENGTH.fullmatch(text)
-        if not parts:
-            raise ValueError(
-                f"“{text[:40]}”: write the length with in or mm, for example 4 in or 100 mm."
-            )
-        scale = {"mm": Decimal(1), "cm": Decimal(10)}.get(parts["unit"].casefold(), MM_PER_INCH)
-        length = amounts.number(parts["number"]) * scale
-        if not 1 <= length <= 2000:
-            raise ValueError("A bait is between 1 mm and 2000 mm (79 in) long.")
-        return round(length, 1)
+        return round(measured.bait_length(self.pointed(cell)), 1)
 
     def _whole(self, cell: Cell, most: int) -> int:
-        value = amounts.number(self._pointed(cell))
+        value = amounts.number(self.pointed(cell))
         if value != int(value) or not 1 <= value <= most:
             raise ValueError(f"Write a whole number from 1 to {most}.")
         return int(value)
 
     def _minutes(self, cell: Cell) -> Decimal:
-        value = amounts.number(self._pointed(cell))
+        value = amounts.number(self.pointed(cell))
         if not Decimal("0.1") <= value <= 600 or value != round(value, 1):
             raise ValueError("Write minutes from 0.1 to 600, with at most one decimal.")
         return value

@@ -9,7 +9,6 @@ from inventory.models import Item
 from production import chip
 from production.models import Dose, Layer, RecipeVersion
 
-MM_PER_INCH = Decimal("25.4")
 # Where the jar names no size: a common one (common practice, no source).
 USUAL_FLAKE_IN = Decimal("0.035")
 
@@ -43,7 +42,7 @@ def version_color(version: RecipeVersion | None) -> str:
 
 
 def _flake(dose: Dose, version: RecipeVersion) -> chip.Flake:
-    size_mm = float((dose.item.flake_size_in or USUAL_FLAKE_IN) * MM_PER_INCH)
+    size_mm = float((dose.item.flake_size_in or USUAL_FLAKE_IN) * units.MM_PER_INCH)
     grams = _per_ml(dose, version, "g")
     return chip.Flake(dose.item.color, size_mm, chip.flakes_per_ml(grams, size_mm))
 

@@ -3,14 +3,13 @@
 Pure: records in, recipes and troubles out. What the shop already knows is passed in.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Any
 
 from inventory import amounts, units
-from inventory.exchange import notation as notations
 from inventory.exchange.notation import Notation
+from inventory.exchange.reading import Line
 from inventory.exchange.table import (
     AMOUNT,
     NUMBER,
@@ -130,33 +129,32 @@ def _told(troubles: list[Trouble], line: int, column: str) -> bool:
     return any((trouble.line, trouble.column) == (line, column) for trouble in troubles)
 
 
-class _Line:
+class _Line(Line):
     def __init__(
         self, record: Record, notation: Notation, known: Known, troubles: list[Trouble]
     ) -> None:
-        self.record, self.notation, self.known, self.troubles = record, notation, known, troubles
+        super().__init__(record, notation, troubles)
+        self.known = known
 
     def read(self, recipes: dict[str, RecipeLines]) -> None:
         name = self.record.text("recipe")
         if not name:
-            self._wrong("recipe", "The recipe has no name.")
+            self.wrong("recipe", "The recipe has no name.")
             return
         pk, archived = self.known.recipes.get(same_name(name), (None, False))
         if archived:
-            self._wrong("recipe", f"“{name}” is put away. Take it back on its page first.")
+            self.wrong("recipe", f"“{name}” is put away. Take it back on its page first.")
         recipe = recipes.setdefault(same_name(name), RecipeLines(self.record.line, name, known=pk))
         for fact, column, reader in (
             ("base", "base", self._base),
             ("reference", "doses are for", self._reference),
             ("notes", "notes", lambda cell: cell.text),
         ):
-            value = self._cell(column, reader)
+            value = self.cell(column, reader)
             if value is None:
                 continue
             if getattr(recipe, fact) not in (None, value):
-                self._wrong(
-                    column, f"“{name}” has another one on an earlier line. Make them agree."
-                )
+                self.wrong(column, f"“{name}” has another one on an earlier line. Make them agree.")
             setattr(recipe, fact, value)
         if dose := self._dose(recipe):
             recipe.lines.append(dose)
@@ -167,15 +165,15 @@ class _Line:
             return None
         for column, what in (("item", "what goes in"), ("amount", "how much of it, with its unit")):
             if not self.record.text(column):
-                self._wrong(column, f"Write {what}.")
+                self.wrong(column, f"Write {what}.")
                 return None
-        item = self._cell("item", self._item)
+        item = self.cell("item", self._item)
         if item is None:
             return None
         if any(line.item == item.pk for line in recipe.lines):
-            self._wrong("item", f"“{item.name}” is already in this recipe. Add up its doses.")
+            self.wrong("item", f"“{item.name}” is already in this recipe. Add up its doses.")
             return None
-        amount = self._cell("amount", lambda cell: self._amount(cell, item))
+        amount = self.cell("amount", lambda cell: self._amount(cell, item))
         return amount and DoseLine(self.record.line, item.pk, item.name, *amount)
 
     def _base(self, cell: Cell) -> int:
@@ -190,7 +188,7 @@ class _Line:
     def _reference(self, cell: Cell) -> tuple[Decimal, str]:
         if cell.kind == NUMBER:
             raise ValueError(f"Write its unit as well: {cell.text} mL, or 1 US cup.")
-        amount = amounts.parse(self._pointed(cell))
+        amount = amounts.parse(self.pointed(cell))
         if amount.unit == "drop" or units.kind(amount.unit) != "volume":
             raise ValueError("Write a volume of base, for example 1 US cup or 100 mL.")
         if not 0 < units.convert(amount.value, amount.unit, "mL") <= 100_000:
@@ -221,7 +219,7 @@ class _Line:
         return found[0]
 
     def _amount(self, cell: Cell, item: KnownItem) -> tuple[Decimal, str]:
-        amount = amounts.parse(self._pointed(cell), default_unit=item.stock_unit)
+        amount = amounts.parse(self.pointed(cell), default_unit=item.stock_unit)
         if not amount.value:
             raise ValueError("The dose must be more than zero.")
         try:
@@ -229,20 +227,3 @@ class _Line:
         except units.UnitsError as error:
             raise ValueError(f"{item.name}: {error}") from error
         return amount.value, amount.unit
-
-    def _cell(self, column: str, reader: Callable[[Cell], Any]) -> Any:
-        cell = self.record.cells.get(column)
-        if cell is None or not cell.text or cell.trouble:
-            return None
-        try:
-            return reader(cell)
-        except ValueError as error:
-            self._wrong(column, str(error))
-            return None
-
-    def _wrong(self, column: str, text: str) -> None:
-        read = self.record.text(column)
-        self.troubles.append(Trouble(self.record.line, column, text, read))
-
-    def _pointed(self, cell: Cell) -> str:
-        return notations.figure(cell, self.notation)

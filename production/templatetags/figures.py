@@ -9,7 +9,6 @@ from inventory import forms_base, units, wording
 from inventory.templatetags import shelf
 
 register = template.Library()
-MM_PER_INCH = Decimal("25.4")
 
 
 @register.filter
@@ -27,7 +26,7 @@ def told_ml(context: Context, millilitres: Decimal | float) -> wording.Told:
 @register.filter
 def inches(millimetres: Decimal) -> str:
     """A length in mm as inches, to the hundredth: "3.94 in"."""
-    return f"{figure(Decimal(millimetres) / MM_PER_INCH, 2)} in"
+    return f"{figure(Decimal(millimetres) / units.MM_PER_INCH, 2)} in"
 
 
 @register.filter

@@ -195,6 +195,11 @@ class BuyingList:
         return [one for one in self.baskets if one.rows or one.unsold]
 
     @property
+    def priced(self) -> bool:
+        """Whether anything on the list has a pack, and so a price."""
+        return any(one.rows for one in self.baskets)
+
+    @property
     def single_minor(self) -> int | None:
         return round(self.single.total) if self.single else None
 

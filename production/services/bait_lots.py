@@ -5,11 +5,11 @@ Shots of one pattern from the same batches share their lots, whether counted at 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Count, Q
+from django.db.models import Count
 
 from inventory.models import Item, Lot, Movement
 from inventory.services import lots
-from production.models import Bait, Batch, LooseBait, Pattern, Pour, Shots
+from production.models import Bait, Batch, LooseBait, Pattern, Pour, Shots, Sorting
 from production.services.batches import leftover_item
 
 
@@ -34,10 +34,12 @@ class BaitLots:
         return lots.open_lot(item, form, self.pour.business_date, melts=melts)
 
     def _made(self, form: str, item: Item) -> Lot | None:
-        same = alike(self.pour, self.pattern, self.batches).values("pk")
-        by_these = Q(entry__shots__in=same) | Q(entry__sorting__shots__in=same)
+        """The lot of that item which the evening's own entries made; their lines alone are looked at."""
+        same = list(alike(self.pour, self.pattern, self.batches).values_list("pk", "entry"))
+        sorted_out = Sorting.objects.filter(shots__in=[pk for pk, _entry in same])
+        entries = {entry for _pk, entry in same} | set(sorted_out.values_list("entry", flat=True))
         lines = Movement.objects.filter(
-            by_these, role=Movement.Role.MADE, lot__form=form, lot__item=item
+            entry__in=entries, role=Movement.Role.MADE, lot__form=form, lot__item=item
         )
         line = lines.select_related("lot__item").order_by("pk").first()
         return line.lot if line else None

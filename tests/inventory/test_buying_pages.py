@@ -57,6 +57,13 @@ def test_items_stand_under_their_supplier_and_the_unknown_last(owner_client):
     assert reverse("inventory:pack_new", args=[stray.pk]) in text
 
 
+def test_what_nobody_sells_yet_has_no_sum_and_nothing_is_called_proven(owner_client):
+    make_low("Amber tail", None)
+    text = page(owner_client, BUYING)
+    assert "has no pack yet" in text
+    assert "Proven" not in text and "0.00" not in text
+
+
 def test_archived_items_are_not_bought(owner_client):
     make_low(archived=True)
     assert "Nothing is low" in page(owner_client, BUYING)

@@ -140,6 +140,15 @@ class Item(models.Model):
     )
     color = models.CharField(max_length=7, blank=True, validators=[hex_color])
     color_kind = models.CharField(max_length=8, choices=ColorKind, blank=True)
+    #: Of things stocked by the piece: a hook, a bag, a card. Baits weigh what their plastic weighs.
+    weight_g = models.DecimalField(
+        "weight of one (g)",
+        max_digits=9,
+        decimal_places=3,
+        null=True,
+        blank=True,
+        validators=[POSITIVE, MaxValueValidator(Decimal(100_000))],
+    )
     flake_size_in = models.DecimalField(
         "flake size (in)",
         max_digits=5,
@@ -331,6 +340,8 @@ class Lot(models.Model):
     melts = models.PositiveSmallIntegerField(default=0)
     found = models.BooleanField(default=False)
     count_me = models.BooleanField(default=False)
+    #: On hold (`LotHold` says why): can't be bagged, reserved, moved or shipped.
+    held = models.BooleanField("on hold", default=False)
     # Kept beside the lot, always the sum of its movements. Written by services/ledger.py alone.
     on_hand = models.BigIntegerField(default=0)
     made = models.BigIntegerField(default=0)
@@ -373,6 +384,29 @@ class Reservation(models.Model):
     quantity = models.BigIntegerField(validators=[MinValueValidator(1)])
     holder = models.CharField(max_length=60, db_index=True)
     created_at = models.DateTimeField(auto_now_add=True)
+
+
+class LotHold(models.Model):
+    """A lot put on hold, as in a recall: why, by whom, until when."""
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="holds")
+    reason = models.CharField(max_length=300)
+    at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
+    released_at = models.DateTimeField(null=True, blank=True)
+    released_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["-id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["lot"], condition=Q(released_at=None), name="one_hold_at_a_time"
+            )
+        ]
 
 
 class AppendOnlyError(Exception):
@@ -419,6 +453,11 @@ class Entry(AppendOnly):
         ADDITION = "addition", "addition"
         SORTING = "sorting", "sorting"
         REVALUATION = "revaluation", "revaluation"
+        MOVE = "move", "move"
+        SALE = "sale", "sale"
+        RETURN = "return", "return"
+        GIFT = "given away", "given away"
+        OWN_USE = "own use", "own use"
 
     kind = models.CharField(max_length=12, choices=Kind)
     key = models.CharField(max_length=60, unique=True)
@@ -461,6 +500,7 @@ class Movement(AppendOnly):
         DRAWN = "drawn", "drawn"  # taken from the lot by the event
         COUNTED = "counted", "counted"  # a count's difference
         FOUND = "found", "found"  # the bench used more than the ledger knew of
+        RETURNED = "returned", "returned"  # came back after it had left
 
     entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="movements")
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="movements")

@@ -7,7 +7,7 @@ for the version's reference volume of base plastisol.
 from decimal import Decimal
 
 from django.conf import settings
-from django.core.validators import MaxValueValidator, MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
@@ -16,12 +16,21 @@ from inventory.models import Entry, Item, Lot, StoredFile
 
 POSITIVE = MinValueValidator(Decimal("0.001"))
 LARGEST_ML = MaxValueValidator(Decimal(100_000))
+LARGEST_MM = MaxValueValidator(Decimal(2000))
+NUDGE = [MinValueValidator(Decimal(-20)), MaxValueValidator(Decimal(20))]
 WHOLE_SHARE = 1_000_000
 
 
 def _ml(label: str, **options) -> models.DecimalField:
     return models.DecimalField(
         label, max_digits=9, decimal_places=3, validators=[POSITIVE, LARGEST_ML], **options
+    )
+
+
+def _mm(label: str, **options) -> models.DecimalField:
+    least = MinValueValidator(Decimal(0))
+    return models.DecimalField(
+        label, max_digits=6, decimal_places=2, validators=[least, LARGEST_MM], **options
     )
 
 
@@ -72,6 +81,28 @@ class Bench(models.Model):
     )
     flake_tolerance = models.PositiveSmallIntegerField(
         "flake may be over by (%)", default=25, validators=[MaxValueValidator(200)]
+    )
+
+    # What a promise counts with, also the owner's own.
+    #: ISO weekdays on which the shop pours: "24" is Tuesday and Thursday.
+    pour_weekdays = models.CharField(
+        "evenings at the bench",
+        max_length=7,
+        default="24",
+        validators=[RegexValidator(r"^[1-7]{1,7}$", "Digits 1 (Monday) to 7 (Sunday), as in 24.")],
+    )
+    cure_hours = models.PositiveSmallIntegerField(
+        "hours from demolding to the bag", default=24, validators=[MaxValueValidator(720)]
+    )
+    packing_days = models.PositiveSmallIntegerField(
+        "days for bagging and packing", default=0, validators=[MaxValueValidator(30)]
+    )
+    hand_minutes = models.DecimalField(
+        "minutes of hand work a shot",
+        max_digits=4,
+        decimal_places=1,
+        default=Decimal(1),
+        validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(60))],
     )
 
     class Meta:
@@ -268,6 +299,17 @@ class Dose(models.Model):
         ]
 
 
+class DoseStandIn(models.Model):
+    """A flake that may replace the dose's own, unit for unit, as the recipe's author allows."""
+
+    dose = models.ForeignKey(Dose, on_delete=models.CASCADE, related_name="stand_ins")
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [models.UniqueConstraint(fields=["dose", "item"], name="stand_in_once")]
+
+
 class Pattern(models.Model):
     """What the customer calls a color: one recipe, or two to three in layers."""
 
@@ -326,6 +368,16 @@ class Product(models.Model):
     item = models.OneToOneField(Item, on_delete=models.PROTECT, related_name="product")
     price_minor = models.PositiveBigIntegerField()
     barcode = models.CharField(max_length=14, blank=True)
+    #: Bagged from seconds, at its own price.
+    second = models.BooleanField("bag of seconds", default=False)
+    # What the package says (a checklist, not legal advice).
+    #: What it is, in a shopper's words; empty: not said.
+    identity = models.CharField("what it is", max_length=80, blank=True)
+    origin = models.CharField("country of origin", max_length=60, blank=True)
+    child_directed = models.BooleanField("made or sold for children", default=False)
+    #: The owner's own wording; nothing is printed by default.
+    warning = models.TextField("warning", max_length=600, blank=True)
+    warning_on = models.DateField("wording of", null=True, blank=True)
 
     class Meta:
         ordering = ["item__name"]
@@ -362,6 +414,129 @@ class ProductPackaging(models.Model):
     class Meta:
         ordering = ["id"]
         constraints = [models.UniqueConstraint(fields=["product", "item"], name="packaging_once")]
+
+
+class FinishingStep(models.Model):
+    """Work on the baits of one bag before it is bagged: trim, dip, eyes, rattles, skirts."""
+
+    product = models.ForeignKey(Product, on_delete=models.CASCADE, related_name="finishing")
+    position = models.PositiveSmallIntegerField()
+    name = models.CharField(max_length=60)
+    minutes = models.DecimalField(
+        "minutes a bag",
+        max_digits=6,
+        decimal_places=2,
+        default=0,
+        validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(1440))],
+    )
+    item = models.ForeignKey(
+        Item, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    #: Millionths of the item's stock unit for one bag.
+    quantity = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
+
+    class Meta:
+        ordering = ["position", "id"]
+
+
+class LabelSheet(models.Model):
+    """A sheet or roll of labels of the shop's own, by its measures (production/label_stock.py)."""
+
+    name = models.CharField(max_length=60, unique=True)
+    page_w_mm = _mm("page width (mm)")
+    page_h_mm = _mm("page height (mm)")
+    rows = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
+    columns = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
+    label_w_mm = _mm("label width (mm)")
+    label_h_mm = _mm("label height (mm)")
+    left_mm = _mm("left margin (mm)", default=0)
+    top_mm = _mm("top margin (mm)", default=0)
+    gap_x_mm = _mm("gap across (mm)", default=0)
+    gap_y_mm = _mm("gap down (mm)", default=0)
+    radius_mm = _mm("corner radius (mm)", default=0)
+    #: Dots per inch of a thermal printer; null: an office printer.
+    dpi = models.PositiveSmallIntegerField("printer's dots per inch", null=True, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Printer(models.Model):
+    """A printer and how far it prints off: measured on the test page."""
+
+    name = models.CharField(max_length=60, unique=True)
+    right_mm = models.DecimalField(
+        "move right (mm)", max_digits=4, decimal_places=1, default=0, validators=NUDGE
+    )
+    down_mm = models.DecimalField(
+        "move down (mm)", max_digits=4, decimal_places=1, default=0, validators=NUDGE
+    )
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class LabelTemplate(models.Model):
+    """Which parts one kind of label shows on one stock, and how large."""
+
+    class Kind(models.TextChoices):
+        BAG = "bag", "bag label"
+        HEADER = "header", "header card"
+        LID = "lid", "lid of a leftover"
+        SHELF = "shelf", "shelf label of a lot"
+        MAILING = "mailing", "mailing label"
+
+    name = models.CharField(max_length=60, unique=True)
+    kind = models.CharField(max_length=8, choices=Kind, default=Kind.BAG)
+    #: A key of label_stock's layouts, or "own:" and a LabelSheet's number.
+    stock = models.CharField(max_length=60)
+    #: Part → its size, as production/label_template.py understands it.
+    parts = models.JSONField(default=dict)
+    #: What a new product's labels take.
+    usual = models.BooleanField("the usual one", default=False)
+
+    class Meta:
+        ordering = ["kind", "name"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["kind"], condition=Q(usual=True), name="one_usual_template_per_kind"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PrintJob(models.Model):
+    """Labels that were sent to print: what, how many, when, by whom."""
+
+    at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT)
+    kind = models.CharField(max_length=8, choices=LabelTemplate.Kind)
+    stock = models.CharField(max_length=60)
+    start = models.PositiveSmallIntegerField(default=1)
+    #: The job that this one prints again.
+    again = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="reprints")
+
+    class Meta:
+        ordering = ["-id"]
+
+
+class PrintJobLine(models.Model):
+    job = models.ForeignKey(PrintJob, on_delete=models.CASCADE, related_name="lines")
+    #: What the label is for: its lot, or for mailing labels the text of `what`.
+    lot = models.ForeignKey(Lot, null=True, on_delete=models.PROTECT, related_name="prints")
+    what = models.CharField(max_length=160)
+    count = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+
+    class Meta:
+        ordering = ["id"]
 
 
 class Pour(models.Model):

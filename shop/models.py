@@ -1,14 +1,15 @@
 """The front of house: the shop itself, who works in it, customers and orders."""
 
 import zoneinfo
+from decimal import Decimal
 
 from django.contrib.auth.models import AbstractUser
 from django.core.exceptions import ValidationError
-from django.core.validators import MinValueValidator, RegexValidator
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 
-from inventory.models import Entry
-from production.models import Product
+from inventory.models import Entry, Place, StoredFile, hex_color
+from production.models import Product, Recipe
 
 
 def known_time_zone(name: str) -> None:
@@ -47,6 +48,18 @@ class Shop(models.Model):
     )
     time_zone = models.CharField(max_length=60, default="UTC", validators=[known_time_zone])
     demo = models.BooleanField(default=False)
+    # What labels and papers say about the shop.
+    address = models.TextField("address", max_length=400, blank=True)
+    email = models.EmailField(blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    #: Where phones in the house reach this server; QR codes on lids and shelf labels carry it.
+    server_address = models.URLField("address of this server", blank=True)
+    #: A page for customers; only if it is set do bags carry a QR code.
+    public_address = models.URLField("address for customers", blank=True)
+    logo = models.ForeignKey(
+        StoredFile, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    invoice_note = models.TextField("below every invoice", max_length=600, blank=True)
 
     class Meta:
         constraints = [models.CheckConstraint(condition=models.Q(id=1), name="one_shop")]
@@ -55,12 +68,53 @@ class Shop(models.Model):
         return self.name
 
 
+def percent(label: str, **options) -> models.DecimalField:
+    return models.DecimalField(
+        label,
+        max_digits=5,
+        decimal_places=2,
+        default=0,
+        validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(100))],
+        **options,
+    )
+
+
+class PriceList(models.Model):
+    """Prices for some customers or a place: so much off the product's own price, save where named."""
+
+    name = models.CharField(max_length=60, unique=True)
+    percent_off = percent("per cent off")
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ListPrice(models.Model):
+    """One product's price in a list, in place of the list's per cent off."""
+
+    price_list = models.ForeignKey(PriceList, on_delete=models.CASCADE, related_name="prices")
+    product = models.ForeignKey(Product, on_delete=models.CASCADE, related_name="list_prices")
+    price_minor = models.PositiveBigIntegerField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["price_list", "product"], name="list_price_once")
+        ]
+
+
 class Customer(models.Model):
     name = models.CharField(max_length=120, unique=True)
     email = models.EmailField(blank=True)
     phone = models.CharField(max_length=40, blank=True)
     address = models.TextField(blank=True)
     notes = models.TextField(blank=True)
+    #: Null: the products' own prices.
+    price_list = models.ForeignKey(
+        PriceList, null=True, blank=True, on_delete=models.SET_NULL, related_name="customers"
+    )
 
     class Meta:
         ordering = ["name"]
@@ -80,9 +134,27 @@ class Order(models.Model):
     due_on = models.DateField(null=True, blank=True)
     status = models.CharField(max_length=10, choices=Status, default=Status.OPEN, db_index=True)
     notes = models.TextField(blank=True)
+    #: Where it goes; empty: the customer's address.
+    ship_to = models.TextField(max_length=400, blank=True)
+    #: Off the whole order, after the lines' own discounts.
+    discount_percent = percent("discount (%)")
+    #: What the customer pays for shipping.
+    shipping_minor = models.PositiveBigIntegerField(default=0)
+    #: Where it was placed and its number there: "web shop", "1042". Empty: typed in here.
+    source = models.CharField(max_length=60, blank=True)
+    source_reference = models.CharField(max_length=60, blank=True)
+    #: Why someone should look at it: a hold was lost, say.
+    look_at = models.CharField(max_length=300, blank=True)
 
     class Meta:
         ordering = ["-ordered_on", "-id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["source", "source_reference"],
+                condition=~models.Q(source_reference=""),
+                name="order_taken_over_once",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"Order {self.pk} for {self.customer}"
@@ -93,6 +165,9 @@ class OrderLine(models.Model):
     product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="order_lines")
     bags = models.PositiveIntegerField(validators=[MinValueValidator(1)])
     price_minor = models.PositiveBigIntegerField()
+    discount_percent = percent("discount (%)")
+    #: Bags that have left for it and not come back; follows from the ledger (services/orders.py).
+    shipped = models.PositiveIntegerField(default=0)
 
     class Meta:
         ordering = ["id"]
@@ -106,3 +181,163 @@ class Shipment(models.Model):
 
     order = models.ForeignKey(Order, on_delete=models.PROTECT, related_name="shipments")
     entry = models.OneToOneField(Entry, on_delete=models.PROTECT, related_name="shipment")
+    ship_to = models.TextField(max_length=400, blank=True)
+    carrier = models.CharField(max_length=60, blank=True)
+    tracking = models.CharField("tracking number", max_length=80, blank=True)
+    #: Null: something in it has no known weight.
+    weight_g = models.PositiveIntegerField(null=True, blank=True)
+
+
+class Invoice(models.Model):
+    """The number and day under which an order was billed; never given twice."""
+
+    order = models.OneToOneField(Order, on_delete=models.PROTECT, related_name="invoice")
+    number = models.CharField(max_length=20, unique=True)
+    issued_on = models.DateField()
+
+
+class Payment(models.Model):
+    """Money that came for an order, or went back (negative)."""
+
+    class Kind(models.TextChoices):
+        DEPOSIT = "deposit", "deposit"
+        PAYMENT = "payment", "payment"
+        REFUND = "refund", "refund"
+
+    order = models.ForeignKey(Order, on_delete=models.PROTECT, related_name="payments")
+    #: The one-time key of the form that made it.
+    key = models.CharField(max_length=60, unique=True, editable=False)
+    kind = models.CharField(max_length=8, choices=Kind, default=Kind.PAYMENT)
+    paid_on = models.DateField()
+    amount_minor = models.BigIntegerField()
+    how = models.CharField("how it was paid", max_length=40, blank=True)
+    by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["paid_on", "id"]
+
+
+class Return(models.Model):
+    """Bags that came back from a customer: into stock again, or thrown away."""
+
+    class Fate(models.TextChoices):
+        STOCK = "stock", "back to the shelf"
+        WASTE = "waste", "thrown away"
+
+    shipment = models.ForeignKey(Shipment, on_delete=models.PROTECT, related_name="returns")
+    entry = models.OneToOneField(Entry, on_delete=models.PROTECT, related_name="+")
+    fate = models.CharField(max_length=8, choices=Fate)
+    reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+
+
+class ColorRequest(models.Model):
+    """A color that a customer wants and nobody has poured yet."""
+
+    class State(models.TextChoices):
+        OPEN = "open", "open"
+        DONE = "done", "done"
+        DROPPED = "dropped", "dropped"
+
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="color_requests")
+    order = models.ForeignKey(
+        Order, null=True, blank=True, on_delete=models.SET_NULL, related_name="color_requests"
+    )
+    asked_on = models.DateField()
+    note = models.TextField(max_length=2000)
+    target = models.CharField("target color", max_length=7, blank=True, validators=[hex_color])
+    picture = models.ForeignKey(
+        StoredFile, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    trial = models.ForeignKey(
+        Recipe, null=True, blank=True, on_delete=models.SET_NULL, related_name="color_requests"
+    )
+    state = models.CharField(max_length=8, choices=State, default=State.OPEN)
+
+    class Meta:
+        ordering = ["-id"]
+
+
+class OrderMapping(models.Model):
+    """How one source's CSV of orders is read: which column means what, and how it writes dates."""
+
+    name = models.CharField(max_length=60, unique=True)
+    #: Meaning → the column's heading (shop/order_import.py).
+    columns = models.JSONField(default=dict)
+    date_format = models.CharField(max_length=20, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+
+
+class ProductAlias(models.Model):
+    """What others call a product: a web store's code or wording."""
+
+    text = models.CharField(max_length=160, unique=True)
+    product = models.ForeignKey(Product, on_delete=models.CASCADE, related_name="aliases")
+
+
+class Consignee(models.Model):
+    """Someone who sells our bags from their place: what they keep of each sale."""
+
+    place = models.OneToOneField(Place, on_delete=models.PROTECT, related_name="consignee")
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="consignments")
+    commission_percent = percent("keeps of each sale (%)")
+    price_list = models.ForeignKey(
+        PriceList, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+
+
+class StallDay(models.Model):
+    """One day of selling at a stall: the cash it began with, and what was counted at the end."""
+
+    place = models.ForeignKey(Place, on_delete=models.PROTECT, related_name="stall_days")
+    business_date = models.DateField(db_index=True)
+    opened_at = models.DateTimeField()
+    closed_at = models.DateTimeField(null=True, blank=True)
+    float_minor = models.PositiveBigIntegerField("cash to begin with", default=0)
+    #: Null until the day is closed.
+    counted_minor = models.PositiveBigIntegerField("cash counted", null=True, blank=True)
+    price_list = models.ForeignKey(
+        PriceList, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    note = models.TextField(blank=True)
+    by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-business_date", "-id"]
+
+
+class Sale(models.Model):
+    """Bags sold without an order: at a stall, or by a consignee."""
+
+    class How(models.TextChoices):
+        CASH = "cash", "cash"
+        CARD = "card", "card or transfer"
+        COUNT = "count", "found sold at the count"
+        SETTLED = "settled", "settled with a consignee"
+
+    entry = models.OneToOneField(Entry, on_delete=models.PROTECT, related_name="sale")
+    place = models.ForeignKey(Place, null=True, on_delete=models.PROTECT, related_name="sales")
+    day = models.ForeignKey(StallDay, null=True, on_delete=models.PROTECT, related_name="sales")
+    customer = models.ForeignKey(
+        Customer, null=True, on_delete=models.PROTECT, related_name="sales"
+    )
+    how = models.CharField(max_length=8, choices=How)
+    #: What a consignee keeps of it.
+    commission_minor = models.PositiveBigIntegerField(default=0)
+
+    class Meta:
+        ordering = ["-id"]
+
+
+class SaleLine(models.Model):
+    sale = models.ForeignKey(Sale, on_delete=models.CASCADE, related_name="lines")
+    product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="sale_lines")
+    bags = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+    price_minor = models.PositiveBigIntegerField()
+
+    class Meta:
+        ordering = ["id"]

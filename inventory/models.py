@@ -45,6 +45,9 @@ class Place(models.Model):
         STALL = "stall", "stall"
         CONSIGNEE = "consignee", "consignee"
 
+    #: Where bags are out of the house.
+    AWAY = [Kind.STALL, Kind.CONSIGNEE]
+
     name = models.CharField(max_length=80, unique=True)
     kind = models.CharField(max_length=12, choices=Kind, default=Kind.SHELF)
 
@@ -309,6 +312,14 @@ class LotQuerySet(models.QuerySet):
         """The order of drawing: first expiring, then first in."""
         return self.order_by(F("expires_on").asc(nulls_last=True), "received_on", "id")
 
+    def at_home(self) -> "LotQuerySet":
+        """Not at a stall or with a consignee: these bags are ours, but not at hand."""
+        return self.exclude(place__kind__in=Place.AWAY)
+
+    def free(self) -> "LotQuerySet":
+        """With something that can be held, promised or sent: at home, on no hold, not all reserved."""
+        return self.at_home().filter(held=False, on_hand__gt=F("reserved"))
+
 
 class Lot(models.Model):
     """A quantity of one item with one origin: a received bottle, a batch, a batch's baits or bags."""
@@ -368,6 +379,15 @@ class Lot(models.Model):
     @property
     def available(self) -> int:
         return self.on_hand - self.reserved
+
+    @property
+    def can_be_held(self) -> bool:
+        """Not on hold and not out of the house."""
+        return not self.held and not (self.place and self.place.kind in Place.AWAY)
+
+    def drawing_order(self) -> tuple:
+        """As `LotQuerySet.first_expiring_first` sorts."""
+        return (self.expires_on is None, self.expires_on or self.received_on, self.received_on, self.pk)
 
 
 class LotNumber(models.Model):

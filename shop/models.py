@@ -166,14 +166,29 @@ class OrderLine(models.Model):
     bags = models.PositiveIntegerField(validators=[MinValueValidator(1)])
     price_minor = models.PositiveBigIntegerField()
     discount_percent = percent("discount (%)")
-    #: Bags that have left for it and not come back; follows from the ledger (services/orders.py).
+    # The next two follow from the ledger: services/shipped.py.
+    #: Bags that have left for it and not come back.
     shipped = models.PositiveIntegerField(default=0)
+    #: Bags that came back and are not sent again: the customer need not pay for them.
+    credited = models.PositiveIntegerField(default=0)
+    #: Bags that will not come: the order was closed without them.
+    dropped = models.PositiveIntegerField(default=0)
 
     class Meta:
         ordering = ["id"]
         constraints = [
             models.UniqueConstraint(fields=["order", "product"], name="product_once_per_order")
         ]
+
+    @property
+    def billed(self) -> int:
+        """Bags that the customer pays for."""
+        return max(0, self.bags - self.dropped - self.credited)
+
+    @property
+    def remaining(self) -> int:
+        """Bags still to be sent."""
+        return max(0, self.billed - self.shipped)
 
 
 class Shipment(models.Model):
@@ -227,6 +242,8 @@ class Return(models.Model):
     shipment = models.ForeignKey(Shipment, on_delete=models.PROTECT, related_name="returns")
     entry = models.OneToOneField(Entry, on_delete=models.PROTECT, related_name="+")
     fate = models.CharField(max_length=8, choices=Fate)
+    #: Others are sent in their place; otherwise the customer need not pay for them.
+    replace = models.BooleanField(default=False)
     reason = models.CharField(max_length=200, blank=True)
 
     class Meta:

@@ -1,72 +1,24 @@
 """The ledger's only pen: every movement in the house is written here.
 
-An entry mixes what it draws and gives the mix to what it makes: contents and cost follow from that
-one rule (design: the ledger's shape). Callers run inside `posting`'s transaction.
+What the lines of an event come to is reckoned in `reckoning`. Callers run inside `posting`'s transaction.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import datetime
 
 from django.db.models import Sum
 from django.utils import timezone
 
-from inventory import allocation, queries
+from inventory import queries
 from inventory.models import Content, Entry, Lot, Movement
-from inventory.services import amending, reversal, standing
+from inventory.services import amending, reckoning, reversal, standing
 from inventory.services.posting import Key, LedgerError
+from inventory.services.reckoning import SHARE, Draw, Event, Line, Make
 from inventory.wording import quantity_text
 
+__all__ = ["Draw", "Event", "Make", "adjust", "post", "reverse"]
+
 Role = Movement.Role
-
-
-@dataclass(frozen=True)
-class Draw:
-    """`quantity` millionths taken from a lot; `said` keeps the words it was entered in.
-
-    `bench`: use beyond what the ledger knows is booked as found stock (rule 3); elsewhere it is
-    refused with a LedgerError naming what is short and by how much."""
-
-    lot: Lot
-    quantity: int
-    bench: bool = False
-    said: str = ""
-    estimated: bool = False
-
-
-@dataclass(frozen=True)
-class Make:
-    """`quantity` millionths made in a lot.
-
-    `base`: mL of base it holds, its weight in the mix. `cost` is given for goods from outside and
-    left at SHARE for what the drawn lots pay. `bears_waste`: carries what the event threw away."""
-
-    lot: Lot
-    quantity: int
-    base: int = 0
-    cost: int | None | str = "share"
-    bears_waste: bool = True
-    said: str = ""
-    estimated: bool = False
-
-
-SHARE = "share"
-
-
-@dataclass(frozen=True)
-class Event:
-    """What happened, when, and what stands behind it."""
-
-    kind: str
-    title: str
-    happened_at: datetime | None = None
-    business_date: date | None = None
-    note: str = ""
-    reference: str = ""
-    look_at: str = ""
-    draws: list[Draw] = field(default_factory=list)
-    makes: list[Make] = field(default_factory=list)
-    wasted: int = 0
 
 
 def post(key: Key, event: Event, *, by, amends: Entry | None = None) -> Entry:
@@ -85,39 +37,8 @@ def post(key: Key, event: Event, *, by, amends: Entry | None = None) -> Entry:
         _write_opposite(f"{number}#undo", key, amends, lots, by, note=event.note)
         _cost_again(lots)
     entry = _write_entry(number, key, event, by, amends=amends)
-    drawn_cost, drawn_contents = 0, {}
-    for draw in event.draws:
-        lot = lots[draw.lot.pk]
-        _cover(entry, lot, draw)
-        for item_id, quantity in queries.contents_of(lot, draw.quantity).items():
-            drawn_contents[item_id] = drawn_contents.get(item_id, 0) + quantity
-        cost = _remaining_share(lot, draw.quantity)
-        drawn_cost = _plus(drawn_cost, cost)
-        write(
-            entry,
-            lot,
-            Role.DRAWN,
-            -draw.quantity,
-            _minus(cost),
-            said=draw.said,
-            estimated=draw.estimated,
-        )
-    costs = share_costs(drawn_cost, event.makes, event.wasted)
-    weights = [make.base for make in event.makes] + [event.wasted]
-    parts = {i: allocation.split(q, weights) for i, q in sorted(drawn_contents.items())}
-    for index, make in enumerate(event.makes):
-        movement = write(
-            entry,
-            lots[make.lot.pk],
-            Role.MADE,
-            make.quantity,
-            costs[index],
-            base=make.base,
-            said=make.said,
-            estimated=make.estimated,
-        )
-        mix = {item_id: part[index] for item_id, part in parts.items() if part[index]}
-        _write_contents(movement, mix)
+    holds = queries.compositions({draw.lot.pk for draw in event.draws})
+    write_lines(entry, reckoning.reckon(event, lots, holds, _received))
     if amends:
         _derive_again(f"{number}#values", key, entry, lots, downstream, by)
     _flag_late(entry, lots, skip=downstream)
@@ -136,12 +57,7 @@ def adjust(key: Key, event: Event, lot: Lot, difference: int, *, by) -> Entry:
             f"({quantity_text(lot.reserved, lot.item.stock_unit)}). Release the hold first."
         )
     entry = _write_entry(key.next(), key, event, by)
-    if difference > 0:
-        cost = _found_cost(lot, difference)
-    else:
-        cost = _minus(_remaining_share(lot, -difference)) if difference else 0
-    write(entry, lot, Role.COUNTED, difference, cost)
-    lot.count_me = False
+    write_lines(entry, [reckoning.counted(lot, difference, _received)])
     _save(lots)
     return entry
 
@@ -261,11 +177,26 @@ def _write_contents(movement: Movement, mix: dict[int, int]) -> None:
     )
 
 
-def share_costs(total: int | None, makes: list[Make], wasted: int) -> list[int | None]:
-    """Each made line's cost: as given, or its share of what was drawn (`amending.share_costs`)."""
-    sharing = [(make.base, make.bears_waste) for make in makes if make.cost == SHARE]
-    shares = iter(amending.share_costs(total, sharing, wasted))
-    return [next(shares) if make.cost == SHARE else make.cost for make in makes]
+def write_lines(entry: Entry, lines: list[Line]) -> None:
+    """Writes down reckoned lines and what they bring into their lots."""
+    rows = Movement.objects.bulk_create(
+        Movement(
+            entry=entry,
+            lot=line.lot,
+            role=line.role,
+            quantity=line.quantity,
+            cost=line.cost,
+            base=line.base,
+            said=line.said,
+            estimated=line.estimated,
+        )
+        for line in lines
+    )
+    Content.objects.bulk_create(
+        Content(movement=row, lot_id=row.lot_id, item_id=item_id, quantity=quantity)
+        for row, line in zip(rows, lines, strict=True)
+        for item_id, quantity in line.contents.items()
+    )
 
 
 def write(entry: Entry, lot: Lot, role: str, quantity: int, cost: int | None, **line) -> Movement:
@@ -273,10 +204,7 @@ def write(entry: Entry, lot: Lot, role: str, quantity: int, cost: int | None, **
     movement = Movement.objects.create(
         entry=entry, lot=lot, role=role, quantity=quantity, cost=cost, **line
     )
-    lot.on_hand += quantity
-    if role == Role.MADE:
-        lot.made += quantity
-    lot.cost = _plus(lot.cost, cost)
+    reckoning.taken(Line(lot, role, quantity, cost))
     return movement
 
 
@@ -342,39 +270,7 @@ def _tell_callers(lines: list, lots: dict[int, Lot]) -> None:
             setattr(line.lot, name, getattr(lots[line.lot.pk], name))
 
 
-def _cover(entry: Entry, lot: Lot, draw: Draw) -> None:
-    short = draw.quantity - (lot.on_hand if draw.bench else lot.available)
-    if short <= 0:
-        return
-    unit = lot.item.stock_unit
-    if not draw.bench:
-        raise LedgerError(
-            f"{lot.item.name}, lot {lot.number}: {quantity_text(draw.quantity, unit)} asked for, "
-            f"{quantity_text(short, unit)} short."
-        )
-    write(entry, lot, Role.FOUND, short, _found_cost(lot, short))
-    lot.count_me = True
-
-
-def _found_cost(lot: Lot, quantity: int) -> int | None:
-    """Found stock comes in at the lot's receipt cost; unknown stays unknown."""
-    if lot.cost is None:
-        return None
+def _received(lot: Lot) -> tuple[int, int | None]:
+    """A lot's total in and what it cost, from the lines that made it."""
     made = lot.movements.filter(role=Role.MADE).aggregate(q=Sum("quantity"), c=Sum("cost"))
-    return allocation.portion(made["c"], quantity, made["q"]) if made["q"] else None
-
-
-def _remaining_share(lot: Lot, quantity: int) -> int | None:
-    if lot.cost is None:
-        return None
-    if quantity == lot.on_hand:
-        return lot.cost
-    return allocation.portion(lot.cost, quantity, lot.on_hand)
-
-
-def _plus(total: int | None, cost: int | None) -> int | None:
-    return None if total is None or cost is None else total + cost
-
-
-def _minus(cost: int | None) -> int | None:
-    return None if cost is None else -cost
+    return made["q"] or 0, made["c"]

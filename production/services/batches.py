@@ -85,7 +85,8 @@ def pour_in(
     day = pour.business_date
     draws = [draw for part in parts for draw in draws_for(part, day)]
     base = _some_base(draws)
-    lot = lots.open_lot(leftover_item(_contents(draws)), Lot.Form.LIQUID, day, melts=_melts(draws))
+    contents = _contents(draws)
+    lot = lots.open_lot(leftover_item(contents), Lot.Form.LIQUID, day, melts=_melts(draws))
     # Two batches mixed at once are numbered one after the other.
     Pour.objects.select_for_update(of=("self",)).get(pk=pour.pk)
     number = pour.batches.count() + 1
@@ -111,7 +112,7 @@ def pour_in(
         entry=entry,
         version=version,
         cup=cup,
-        total=total_volume(_contents(draws)),
+        total=total_volume(contents),
     )
     return entry
 
@@ -438,9 +439,11 @@ def _poured(grades: str) -> Item:
 
 
 def _contents(draws: list[ledger.Draw]) -> dict[int, int]:
+    holds = queries.compositions({draw.lot.pk for draw in draws})
     total: dict[int, int] = {}
     for draw in draws:
-        for item_id, quantity in queries.contents_of(draw.lot, draw.quantity).items():
+        mix = queries.share_of(draw.lot, holds.get(draw.lot.pk, {}), draw.quantity)
+        for item_id, quantity in mix.items():
             total[item_id] = total.get(item_id, 0) + quantity
     return total
 

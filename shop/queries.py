@@ -3,18 +3,62 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Case, CharField, Exists, F, OuterRef, Q, QuerySet, Sum, Value, When
-from django.db.models.functions import Coalesce
+from django.db.models import (
+    BigIntegerField,
+    Case,
+    CharField,
+    Exists,
+    F,
+    OuterRef,
+    Q,
+    QuerySet,
+    Sum,
+    Value,
+    When,
+)
+from django.db.models.functions import Cast, Coalesce, Round
 
 from inventory import units
 from inventory.models import Lot
 from production.models import Product
+from shop import money
 from shop.models import Order, OrderLine, Shipment
 
 State = Order.Status
-#: Of an order: its bags, and what it comes to in the currency's minor unit.
+#: Hundredths of a per cent in the whole: discounts are kept with two decimals.
+_WHOLE = 10_000
+
+
+def _hundredths(percent: str) -> Cast:
+    """A field's per cent in hundredths of one, as a whole number (SQLite keeps decimals as floats)."""
+    return Cast(Round(F(percent) * 100), BigIntegerField())
+
+
+def _less(amount, hundredths):
+    """`money.less` for the database. Divided before it is multiplied, so that nothing overflows."""
+    keep = Value(_WHOLE) - hundredths
+    return amount / _WHOLE * keep + ((amount % _WHOLE) * keep + _WHOLE // 2) / _WHOLE
+
+
+def line_minor(lines: str = ""):
+    """What a line comes to, in the minor unit, as an expression; `lines`: the way to it ("lines__").
+
+    It equals `money.line_total`, to the cent."""
+    amount = F(f"{lines}bags") * F(f"{lines}price_minor")
+    return _less(amount, _hundredths(f"{lines}discount_percent"))
+
+
+def _share(amount, hundredths):
+    """`money.share` for the database."""
+    return amount / _WHOLE * hundredths + ((amount % _WHOLE) * hundredths + _WHOLE // 2) / _WHOLE
+
+
+# PostgreSQL sums whole numbers to a numeric, which would divide with a remainder.
+_GOODS = Cast(Coalesce(Sum(line_minor("lines__")), 0), BigIntegerField())
+
+#: Of an order: its bags, and what it comes to in the currency's minor unit (`money.order_total`).
 TOTAL_BAGS = Coalesce(Sum("lines__bags"), 0)
-TOTAL_MINOR = Coalesce(Sum(F("lines__bags") * F("lines__price_minor")), 0)
+TOTAL_MINOR = _GOODS - _share(_GOODS, _hundredths("discount_percent")) + F("shipping_minor")
 
 
 def standing_shipments() -> QuerySet[Shipment]:
@@ -46,6 +90,16 @@ def open_orders() -> QuerySet[Order]:
     )
 
 
+def money_of(order: Order) -> money.Total:
+    """What an order comes to and what was paid for it. Two queries, none where both are prefetched."""
+    return money.order_total(
+        [(line.bags, line.price_minor, line.discount_percent) for line in order.lines.all()],
+        discount_percent=order.discount_percent,
+        shipping_minor=order.shipping_minor,
+        payments_minor=[payment.amount_minor for payment in order.payments.all()],
+    )
+
+
 @dataclass(frozen=True)
 class LineState:
     """One line of an open order against the shelf, in whole bags."""
@@ -70,7 +124,7 @@ class LineState:
 
     @property
     def value_minor(self) -> int:
-        return self.line.bags * self.line.price_minor
+        return money.line_total(self.line.bags, self.line.price_minor, self.line.discount_percent)
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory.forms_base import post_or_errors
@@ -11,13 +11,9 @@ from production.models import Product
 from shop import forms, queries
 from shop.models import Customer, Order
 from shop.services import orders as service
-from shop.views import PER_PAGE, posted
+from shop.views import PER_PAGE, order_page, posted
 
 TABS = [("open", "Open"), ("shipped", "Shipped"), ("cancelled", "Cancelled"), ("all", "All")]
-
-
-def _order_or_404(pk: int) -> Order:
-    return get_object_or_404(queries.orders(), pk=pk)
 
 
 @require_safe
@@ -39,25 +35,20 @@ def orders(request: HttpRequest) -> HttpResponse:
     )
 
 
-@require_safe
-def order(request: HttpRequest, pk: int) -> HttpResponse:
-    return _order_page(request, _order_or_404(pk), forms.ShipForm())
-
-
 @require_POST
 def order_ship(request: HttpRequest, pk: int) -> HttpResponse:
-    found = _order_or_404(pk)
+    found = order_page.order_or_404(pk)
     form = forms.ShipForm(request.POST)
     if form.is_valid() and post_or_errors(form, service.ship, order=found, by=request.user):
         messages.success(request, f"Order {pk} has shipped.")
         return redirect("order", pk=pk)
-    return _order_page(request, found, form, status=422)
+    return order_page.show(request, found, form=form, status=422)
 
 
 @require_POST
 def order_cancel(request: HttpRequest, pk: int) -> HttpResponse:
     try:
-        service.cancel(_order_or_404(pk))
+        service.cancel(order_page.order_or_404(pk))
     except service.OrderError as error:
         messages.error(request, str(error))
     else:
@@ -76,29 +67,12 @@ def order_new(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def order_edit(request: HttpRequest, pk: int) -> HttpResponse:
-    found = _order_or_404(pk)
+    found = order_page.order_or_404(pk)
     if found.state != Order.Status.OPEN:
         messages.error(request, "Only an open order can be changed.")
         return redirect("order", pk=pk)
     facts = {"customer": found.customer_id, "due_on": found.due_on, "notes": found.notes}
     return _order_form(request, forms.OrderForm(posted(request), initial=facts), found)
-
-
-def _order_page(
-    request: HttpRequest, found: Order, form: forms.ShipForm, status: int = 200
-) -> HttpResponse:
-    lines = queries.line_states([found])[found.pk]
-    shipments = found.shipments.select_related("entry__by", "entry__reversed_by").order_by("-id")
-    page = {
-        "order": found,
-        "lines": lines,
-        "form": form,
-        "ready": bool(lines) and all(line.ready for line in lines),
-        "total_bags": sum(line.line.bags for line in lines),
-        "total_minor": sum(line.value_minor for line in lines),
-        "shipments": shipments,
-    }
-    return render(request, "shop/order.html", page, status=status)
 
 
 def _order_form(request: HttpRequest, form: forms.OrderForm, found: Order | None) -> HttpResponse:

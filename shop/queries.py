@@ -16,7 +16,7 @@ from django.db.models import (
     Value,
     When,
 )
-from django.db.models.functions import Cast, Coalesce, Round
+from django.db.models.functions import Cast, Coalesce, Greatest, Round
 
 from inventory import units
 from inventory.models import Lot
@@ -44,7 +44,9 @@ def line_minor(lines: str = ""):
     """What a line comes to, in the minor unit, as an expression; `lines`: the way to it ("lines__").
 
     It equals `money.line_total`, to the cent."""
-    amount = F(f"{lines}bags") * F(f"{lines}price_minor")
+    # As OrderLine.billed.
+    billed = F(f"{lines}bags") - F(f"{lines}dropped") - F(f"{lines}credited")
+    amount = Greatest(billed, 0) * F(f"{lines}price_minor")
     return _less(amount, _hundredths(f"{lines}discount_percent"))
 
 
@@ -93,7 +95,7 @@ def open_orders() -> QuerySet[Order]:
 def money_of(order: Order) -> money.Total:
     """What an order comes to and what was paid for it. Two queries, none where both are prefetched."""
     return money.order_total(
-        [(line.bags, line.price_minor, line.discount_percent) for line in order.lines.all()],
+        [(line.billed, line.price_minor, line.discount_percent) for line in order.lines.all()],
         discount_percent=order.discount_percent,
         shipping_minor=order.shipping_minor,
         payments_minor=[payment.amount_minor for payment in order.payments.all()],
@@ -124,7 +126,7 @@ class LineState:
 
     @property
     def value_minor(self) -> int:
-        return money.line_total(self.line.bags, self.line.price_minor, self.line.discount_percent)
+        return money.line_total(self.line.billed, self.line.price_minor, self.line.discount_percent)
 
 
 @dataclass(frozen=True)

@@ -4,3 +4,7 @@ from django.dispatch import Signal
 
 #: Sent with `entry`, inside the transaction that undid it.
 undone = Signal()
+
+#: Sent with `lost` (`services.holding.Lost`, newest hold first), inside the transaction of the entry that
+#: took a lot below what was held of it.
+holds_lost = Signal()

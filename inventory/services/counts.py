@@ -108,7 +108,7 @@ def waste(
     happened_at: datetime | None = None,
     by,
 ) -> Entry:
-    """Throws part of a lot away; its cost goes with it."""
+    """Throws part of a lot away; its cost goes with it. Holds on what is gone give way."""
     amount = quantity_text(quantity, lot.item.stock_unit)
     event = ledger.Event(
         kind=Entry.Kind.WASTE,
@@ -116,7 +116,7 @@ def waste(
         happened_at=happened_at,
         note=reason,
         reference=reference,
-        draws=[ledger.Draw(lot, quantity, said=said, estimated=estimated)],
+        draws=[ledger.Draw(lot, quantity, lost=True, said=said, estimated=estimated)],
         wasted=quantity if lot.item.kind == Item.Kind.LEFTOVER else 0,
     )
     return ledger.post(key, event, by=by)

@@ -9,12 +9,11 @@ from datetime import datetime
 from django.db.models import Sum
 from django.utils import timezone
 
-from inventory import queries
+from inventory import queries, signals
 from inventory.models import Content, Entry, Lot, Movement
-from inventory.services import amending, reckoning, reversal, standing
+from inventory.services import amending, holding, reckoning, reversal, standing
 from inventory.services.posting import Key, LedgerError
 from inventory.services.reckoning import SHARE, Draw, Event, Line, Make
-from inventory.wording import quantity_text
 
 __all__ = ["Draw", "Event", "Make", "adjust", "post", "reverse"]
 
@@ -48,14 +47,11 @@ def post(key: Key, event: Event, *, by, amends: Entry | None = None) -> Entry:
 
 
 def adjust(key: Key, event: Event, lot: Lot, difference: int, *, by) -> Entry:
-    """Posts a count's difference (millionths, either sign) at the lot's own cost per unit."""
+    """Posts a count's difference (millionths, either sign) at the lot's own cost per unit.
+
+    A count is what was seen: holds on what is not there give way."""
     lots = _lock({lot.pk})
     lot = lots[lot.pk]
-    if lot.on_hand + difference < lot.reserved:
-        raise LedgerError(
-            f"{lot.number} would fall below what orders hold "
-            f"({quantity_text(lot.reserved, lot.item.stock_unit)}). Release the hold first."
-        )
     entry = _write_entry(key.next(), key, event, by)
     write_lines(entry, [reckoning.counted(lot, difference, _received)])
     _save(lots)
@@ -144,11 +140,6 @@ def _derive_again(
     for pk, melts in derivation.melts().items():
         lots[pk].melts = melts
     _cost_again(lots)
-    for lot in lots.values():
-        if lot.on_hand < lot.reserved:
-            raise LedgerError(
-                f"Orders hold more of {lot.number} than would be left. Release the hold first."
-            )
 
 
 def _write_correction(entry: Entry, lot: Lot, line: standing.Line, due: amending.Due) -> None:
@@ -246,8 +237,12 @@ def _cost_again(lots: dict[int, Lot]) -> None:
 
 
 def _save(lots: dict[int, Lot]) -> None:
+    """Stores the lots; the newest holds give way where less is left than they hold."""
+    lost = holding.give_way(lots.values())
     for lot in lots.values():
-        lot.save(update_fields=["on_hand", "made", "cost", "melts", "count_me"])
+        lot.save(update_fields=["on_hand", "made", "cost", "melts", "count_me", "reserved"])
+    if lost:
+        signals.holds_lost.send(Lot, lost=lost)
 
 
 def _flag_late(entry: Entry, lots: dict[int, Lot], skip: Iterable[int] = ()) -> None:
@@ -266,7 +261,7 @@ def _flag_late(entry: Entry, lots: dict[int, Lot], skip: Iterable[int] = ()) -> 
 def _tell_callers(lines: list, lots: dict[int, Lot]) -> None:
     """The caller's own lot objects get the new figures, so that nobody goes on with stale ones."""
     for line in lines:
-        for name in ("on_hand", "made", "cost", "melts", "count_me"):
+        for name in ("on_hand", "made", "cost", "melts", "count_me", "reserved"):
             setattr(line.lot, name, getattr(lots[line.lot.pk], name))
 
 

@@ -9,7 +9,7 @@ from decimal import Decimal
 from functools import wraps
 from typing import Any
 
-from django.db import IntegrityError, models, transaction
+from django.db import IntegrityError, OperationalError, connection, models, transaction
 
 from inventory.models import Entry
 
@@ -20,6 +20,30 @@ class LedgerError(Exception):
 
 class KeyReused(LedgerError):
     """The same one-time key came back with other content."""
+
+
+#: PostgreSQL's code for "two transactions waited for each other, and this one gave way".
+_DEADLOCK = "40P01"
+_TRIES = 3
+
+
+def retried(write: Callable) -> Callable:
+    """Tries a whole transaction again when the database ended it so that another could go on.
+
+    A loss locks a lot and then tells the order that held it; whoever holds for an order locks them the
+    other way round."""
+
+    @wraps(write)
+    def again(*args: Any, **facts: Any) -> Any:
+        for turn in range(1, _TRIES + 1):
+            try:
+                return write(*args, **facts)
+            except OperationalError as error:
+                code = getattr(error.__cause__, "sqlstate", "")
+                if code != _DEADLOCK or connection.in_atomic_block or turn == _TRIES:
+                    raise
+
+    return again
 
 
 class Key:
@@ -39,6 +63,7 @@ def posting(service: Callable[..., Entry]) -> Callable[..., Entry]:
     The same key with the same facts returns the entry it made the first time; with other facts it
     raises KeyReused. `by` is no part of the facts: a second press may come after a new sign-in."""
 
+    @retried
     @wraps(service)
     def once(*, key: str, by: Any = None, **facts: Any) -> Entry:
         digest = _digest(service.__name__, facts)

@@ -25,9 +25,13 @@ def check(entry: Entry, lots: dict[int, Lot]) -> None:
     net: dict[int, int] = defaultdict(int)
     for line in standing.of_entry(entry):
         net[line.movement.lot_id] += line.now.quantity + line.found.quantity
+    # A hold is no use of what the entry made: like a loss, an undo makes the newest holds give way.
     for pk, quantity in net.items():
-        if lots[pk].on_hand - quantity < lots[pk].reserved:
-            raise LedgerError(f"Orders hold part of lot {lots[pk].number}. Release the hold first.")
+        if lots[pk].on_hand < quantity:
+            raise LedgerError(
+                f"Less is left of lot {lots[pk].number} than this brought in. "
+                "Undo first what was counted since."
+            )
 
 
 def check_once(entry: Entry) -> None:

@@ -5,9 +5,10 @@ import threading
 import pytest
 from django.db import connection
 
-from inventory.models import Entry
-from inventory.services import counts, receiving
-from inventory.services.posting import LedgerError
+from inventory import audit
+from inventory.models import Entry, Item, Reservation
+from inventory.services import counts, holding, ledger, receiving
+from inventory.services.posting import LedgerError, posting
 from tests import factories
 from tests.factories import key, micro
 
@@ -63,3 +64,34 @@ def test_every_sqlite_connection_is_durable_and_checks_its_keys():
             cursor.execute(f"PRAGMA {name}")
             values[name] = cursor.fetchone()[0]
     assert values == {"synchronous": 2, "foreign_keys": 1}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_who_hold_the_last_bag_one_wins_and_the_other_is_told():
+    bags = factories.make_item(Item.Kind.BAGGED, "Reed Eel, five", "each")
+    factories.make_lot(bags, 3)
+    holding.reserve("order:1", bags, micro(2))
+    deeds = [lambda n=n: holding.reserve(f"order:{n}", bags, micro(1)) for n in range(2, 8)]
+    refusals = _together(deeds)
+    assert len(refusals) == 5
+    assert {str(refusal) for refusal in refusals} == {"Reed Eel, five: 1 asked for, none is free."}
+    assert Reservation.objects.count() == 2
+    assert list(audit.findings()) == []
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_bag_that_is_held_is_not_sold_at_the_same_moment():
+    bags = factories.make_item(Item.Kind.BAGGED, "Reed Eel, five", "each")
+    lot = factories.make_lot(bags, 4)
+
+    @posting
+    def sell(key, *, by):
+        event = ledger.Event(Entry.Kind.SALE, "Sold", draws=[ledger.Draw(lot, micro(1))])
+        return ledger.post(key, event, by=by)
+
+    deeds = [lambda n=n: holding.reserve(f"order:{n}", bags, micro(1)) for n in range(4)]
+    deeds += [lambda: sell(key=key(), by=None)] * 4
+    assert len(_together(deeds)) == 4
+    lot.refresh_from_db()
+    assert lot.on_hand == lot.reserved
+    assert list(audit.findings()) == []

@@ -4,7 +4,8 @@ from django.db.models import QuerySet, Sum
 
 from inventory import units
 from inventory.models import Lot
-from production.models import Bagging, LooseBait, Product
+from production import loose
+from production.models import Bagging, Product
 
 
 def products() -> QuerySet:
@@ -12,43 +13,38 @@ def products() -> QuerySet:
     return (
         Product.objects.filter(item__archived=False)
         .select_related("item")
-        .prefetch_related("contents__bait", "contents__pattern__layers__version__doses__item")
+        .prefetch_related(
+            "contents__bait",
+            "contents__pattern__layers__version__doses__item",
+            "finishing__item",
+        )
     )
 
 
 def with_counts(found: list[Product]) -> list[Product]:
-    """Adds to each product `most` (whole bags that the loose baits fill now) and `on_hand` (bags):
-    two queries for any number of products."""
-    loose = loose_ready()
+    """Adds to each product `most` (whole bags that the loose baits fill now), `over` (what then stays
+    loose of each bait, as text) and `on_hand` (bags in the house): two queries for any number of products."""
+    baits = loose.ready()
     bagged = dict(
-        Lot.objects.filter(item__in=[product.item_id for product in found])
+        Lot.objects.at_home()
+        .filter(item__in=[product.item_id for product in found])
         .order_by()
         .values_list("item")
         .annotate(total=Sum("on_hand"))
     )
     for product in found:
-        product.most = min(
-            (
-                loose.get((content.bait_id, content.pattern_id), 0) // content.count
-                for content in product.contents.all()
-            ),
-            default=0,
-        )
+        there = [
+            (content, baits.get(loose.kind_of(product, content), 0))
+            for content in product.contents.all()
+        ]
+        product.most = min((count // content.count for content, count in there), default=0)
+        product.over = [
+            (content, count - product.most * content.count)
+            for content, count in there
+            if count > product.most * content.count
+        ]
         product.on_hand = bagged.get(product.item_id, 0) // units.MICRO
     return found
-
-
-def loose_ready() -> dict[tuple[int, int], int]:
-    """Good loose baits that nothing holds, by (bait, pattern): one query."""
-    rows = (
-        LooseBait.objects.filter(second=False)
-        .values_list("bait", "pattern")
-        .annotate(total=Sum("item__lots__on_hand"), held=Sum("item__lots__reserved"))
-    )
-    return {
-        (bait, pattern): ((total or 0) - (held or 0)) // units.MICRO
-        for bait, pattern, total, held in rows
-    }
 
 
 def all_baggings() -> QuerySet:

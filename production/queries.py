@@ -1,26 +1,16 @@
 """What the bench's pages read across tables."""
 
-from django.db.models import Sum
-
-from inventory import units
 from inventory.models import Lot
+from production import loose
 from production.models import Batch, Pour, Product
 
 
-def loose_on_hand(bait_id: int, pattern_id: int) -> int:
-    """Good loose baits on hand, whole baits."""
-    lots = Lot.objects.filter(
-        item__loose_bait__bait=bait_id,
-        item__loose_bait__pattern=pattern_id,
-        item__loose_bait__second=False,
-    )
-    return (lots.aggregate(total=Sum("on_hand"))["total"] or 0) // units.MICRO
-
-
 def most_bags(product: Product) -> int:
-    """Whole bags that the loose baits on hand fill now."""
+    """Whole bags that the loose baits fill now."""
     contents = product.contents.all()
-    return min((loose_on_hand(c.bait_id, c.pattern_id) // c.count for c in contents), default=0)
+    kinds = {content: loose.kind_of(product, content) for content in contents}
+    ready = loose.ready(kinds.values())
+    return min((ready.get(kinds[c], 0) // c.count for c in contents), default=0)
 
 
 def leftovers():

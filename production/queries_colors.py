@@ -89,7 +89,9 @@ def products() -> QuerySet[Product]:
     """Products with contents, chips, packaging, and `bags`: what is on hand, in millionths."""
     return (
         Product.objects.select_related("item")
-        .prefetch_related("contents__bait", f"contents__pattern__{CHIP}", "packaging__item")
+        .prefetch_related(
+            "contents__bait", f"contents__pattern__{CHIP}", "packaging__item", "finishing__item"
+        )
         .annotate(bags=Coalesce(Sum("item__lots__on_hand"), 0))
         .order_by("item__name")
     )

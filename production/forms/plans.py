@@ -86,7 +86,8 @@ class WishForm:
         self.problems: list[str] = []
         wished = [wish for wish in plan.wishes if "leave" not in wish] if plan else []
         products = list(
-            Product.objects.filter(item__archived=False)
+            # seconds happen; nobody pours them
+            Product.objects.filter(item__archived=False, second=False)
             .select_related("item")
             .order_by("item__name")
         )

@@ -1,5 +1,7 @@
 """The form of a product: what goes into one bag."""
 
+from decimal import Decimal
+
 from django import forms
 from django.db.models import Q
 
@@ -13,7 +15,9 @@ from production.services import products
 
 CONTENT_ROWS = 6
 PACKAGING_ROWS = 4
+STEP_ROWS = 5
 CONTENT_ROWS_SHOWN = 2
+STEP_ROWS_SHOWN = 1
 PACKAGING_ROWS_SHOWN = 2
 
 
@@ -49,10 +53,50 @@ class ProductForm(PutAwayMixin, forms_base.PlainForm):
         required=False,
         help_text="With fewer, it is offered when you plan an evening. Empty: never.",
     )
+    second = forms.BooleanField(
+        required=False,
+        label="Filled from seconds",
+        help_text="Baits that are not quite right, in bags of their own at their own price.",
+    )
+    identity = forms.CharField(
+        label="What it is",
+        required=False,
+        max_length=80,
+        help_text="In a shopper's words: soft plastic fishing baits.",
+    )
+    origin = forms.CharField(
+        label="Country of origin",
+        required=False,
+        max_length=60,
+        help_text="As it should be printed: Made in the USA. Such claims have rules of their own.",
+    )
+    child_directed = forms.BooleanField(
+        required=False,
+        label="Made or sold for children",
+        help_text="Such goods fall under strict rules of their own. Ask before you sell them.",
+    )
+    warning = forms.CharField(
+        required=False,
+        max_length=600,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Your own wording, from your own advice. Nothing is printed unless you write it.",
+    )
+    warning_on = forms_base.DayField(
+        label="Wording of",
+        required=False,
+        help_text="The day on which you checked these words.",
+    )
     field_order = ["name", "price_minor", "barcode", "least_bags", "archived"]
+    WORDS = ("identity", "origin", "child_directed", "warning", "warning_on")
 
     def clean_least_bags(self) -> int:
         return self.cleaned_data["least_bags"] or 0
+
+    def facts(self) -> dict[str, object]:
+        """What `services.products` takes, its words put together."""
+        typed = dict(self.cleaned_data)
+        words = {name: typed.pop(name) for name in self.WORDS}
+        return {**typed, "words": products.Words(**words)}
 
 
 class ContentForm(lines.RowForm):
@@ -80,17 +124,87 @@ class PackagingForm(lines.RowForm):
         self.fields["amount"].widget.attrs["placeholder"] = "1, 8 drops"
 
     def clean(self):
-        item, amount = self.cleaned_data.get("item"), self.cleaned_data.get("amount")
-        if item and amount:
-            try:
-                self.cleaned_data["typed"] = forms_base.in_stock_unit(amount, item)
-                self["amount"].help_text = f"Understood: {self.cleaned_data['typed']}."
-            except units.UnitsError as error:
-                self.add_error("amount", f"{item}: {error}")
+        understand(self)
         return self.cleaned_data
 
     def spec(self) -> tuple[Item, int]:
         return self.cleaned_data["item"], self.cleaned_data["typed"].millionths
+
+
+class StepForm(lines.RowForm):
+    """One step of finishing; what it uses up may be nothing."""
+
+    name = forms.CharField(label="What is done", max_length=60)
+    minutes = forms_base.NumberField(label="Minutes a bag", required=False, at_most=1440, places=2)
+    item = lines.PickField(label="Uses up", required=False)
+    amount = forms_base.AmountField(label="For one bag", required=False)
+
+    def __init__(self, *args, offer: lines.Offer, **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["item"].offer(offer)
+        self.fields["name"].widget.attrs["placeholder"] = "glue on eyes"
+        self.fields["amount"].widget.attrs["placeholder"] = "16, 5 drops"
+
+    def clean(self):
+        item, amount = self.cleaned_data.get("item"), self.cleaned_data.get("amount")
+        if item and not amount and "amount" not in self.errors:
+            self.add_error("amount", f"How much {item} does one bag take?")
+        if amount and not item:
+            self.add_error("item", "Which item is used up?")
+        understand(self)
+        return self.cleaned_data
+
+    def spec(self) -> products.Step:
+        facts = self.cleaned_data
+        typed = facts.get("typed")
+        return products.Step(
+            name=facts["name"],
+            minutes=facts["minutes"] or Decimal(0),
+            item=facts["item"],
+            quantity=typed.millionths if typed else 0,
+        )
+
+
+def understand(row: lines.RowForm) -> None:
+    """Reads a line's amount in its item's unit, as `typed`; what can't be read is said at the amount."""
+    item, amount = row.cleaned_data.get("item"), row.cleaned_data.get("amount")
+    if not item or not amount:
+        return
+    try:
+        row.cleaned_data["typed"] = forms_base.in_stock_unit(amount, item)
+        row["amount"].help_text = f"Understood: {row.cleaned_data['typed']}."
+    except units.UnitsError as error:
+        row.add_error("amount", f"{item}: {error}")
+
+
+def step_rows(data, product: Product | None = None) -> lines.Rows:
+    """The lines of finishing, filled with those of `product`."""
+    steps = list(product.finishing.select_related("item")) if product else []
+    items = Item.objects.filter(
+        Q(archived=False) | Q(pk__in=[step.item_id for step in steps if step.item_id]),
+        kind__in=[*products.PACKED, Item.Kind.COLORANT, Item.Kind.FLAKE, Item.Kind.PLASTISOL],
+    )
+    return lines.Rows(
+        StepForm,
+        data,
+        prefix="step",
+        count=STEP_ROWS,
+        shown=STEP_ROWS_SHOWN,
+        offer=lines.Offer(lines.by_kind(items), empty="nothing"),
+        initial=[
+            {
+                "name": step.name,
+                "minutes": forms_base.number_text(step.minutes) if step.minutes else "",
+                "item": str(step.item_id or ""),
+                "amount": _amount_text(step.quantity, step.item) if step.item else "",
+            }
+            for step in steps
+        ],
+    )
+
+
+def _amount_text(quantity: int, item: Item) -> str:
+    return f"{forms_base.number_text(units.from_micro(quantity))} {item.stock_unit}"
 
 
 def content_rows(data, product: Product | None = None) -> lines.Rows:
@@ -133,8 +247,7 @@ def packaging_rows(data, product: Product | None = None) -> lines.Rows:
         initial=[
             {
                 "item": str(line.item_id),
-                "amount": f"{forms_base.number_text(units.from_micro(line.quantity))} "
-                f"{line.item.stock_unit}",
+                "amount": _amount_text(line.quantity, line.item),
             }
             for line in packed
         ],

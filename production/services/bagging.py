@@ -4,14 +4,38 @@ from datetime import datetime
 
 from django.utils import timezone
 
-from inventory import queries, units
-from inventory.models import Entry, Lot
+from inventory import units
+from inventory.models import Entry, Item, Lot
 from inventory.services import ledger, lots
 from inventory.services.posting import Key, LedgerError, posting
 from inventory.wording import quantity_text
-from production.models import Bagging, Product
-from production.services.bait_lots import loose_item
+from production import loose
+from production.models import Bagging, Bench, Product
 from production.services.batches import Part, draws_for
+
+
+def doubts(product: Product, bags: int, when: datetime) -> list[str]:
+    """What is to be asked before so many bags are filled: a sentence for each bait that still cures.
+
+    Nothing where baits are missing: there `bag` refuses."""
+    hours = Bench.ours().cure_hours
+    lots_of = loose.lots(product)
+    found = []
+    for content in product.contents.select_related("bait", "pattern"):
+        wanted = units.to_micro(content.count * bags)
+        picked = loose.take(lots_of[loose.kind_of(product, content)], wanted, when, hours)
+        if sum(part for _, part in picked) < wanted:
+            return []
+        early = [(each.cured_at(hours), part) for each, part in picked]
+        early = [(cured, part) for cured, part in early if cured and cured > when]
+        if early:
+            cured = timezone.localtime(max(cured for cured, _ in early))
+            count = quantity_text(sum(part for _, part in early), "each")
+            found.append(
+                f"{count} of {content.bait} in {content.pattern} left the mold less than {hours} "
+                f"hours ago: cured by {cured:%a %d %b, %H:%M}."
+            )
+    return found
 
 
 @posting
@@ -21,29 +45,20 @@ def bag(
     product: Product,
     bags: int,
     note: str = "",
+    look_at: str = "",
     happened_at: datetime | None = None,
     by,
 ) -> Entry:
-    """Makes one lot of `bags` bags, drawing loose baits first expiring, first in.
+    """Makes one lot of `bags` bags, drawing loose baits that have cured first, then oldest first.
 
-    Raises LedgerError naming every bait that is short; packaging follows the bench's rule. The
-    lot and the entry keep the day of `happened_at` in the shop's time zone."""
+    Raises LedgerError naming every bait that is short; packaging and what finishing uses up follow the
+    bench's rule. Baits that still cure are taken too: whoever asks `doubts` first gives the answer as
+    `look_at`. The lot and the entry keep the day of `happened_at` in the shop's time zone."""
     when = happened_at or timezone.now()
     day = timezone.localdate(when)
-    draws, short = [], []
-    for content in product.contents.select_related("bait", "pattern"):
-        item = loose_item(content.bait, content.pattern)
-        wanted = units.to_micro(content.count * bags)
-        ready = sum(lot.available for lot in item.lots.in_stock())
-        if ready < wanted:
-            have = quantity_text(ready, "each")
-            short.append(f"{item.name}: {content.count * bags} wanted, {have} loose")
-            continue
-        draws += [ledger.Draw(lot, take) for lot, take in queries.pick(item, wanted)]
-    if short:
-        raise LedgerError("Not enough loose baits. " + "; ".join(short) + ".")
-    for line in product.packaging.select_related("item"):
-        draws += draws_for(Part(line.item, line.quantity * bags), day)
+    draws = _baits(product, bags, when)
+    for item, quantity in _used_up(product):
+        draws += draws_for(Part(item, quantity * bags), day)
     lot = lots.open_lot(
         product.item, Lot.Form.BAG, day, melts=max(draw.lot.melts for draw in draws)
     )
@@ -53,6 +68,7 @@ def bag(
         happened_at=when,
         business_date=day,
         note=note,
+        look_at=look_at,
         reference=f"bagging:{lot.pk}",
         draws=draws,
         makes=[ledger.Make(lot, units.to_micro(bags))],
@@ -60,3 +76,28 @@ def bag(
     entry = ledger.post(key, event, by=by)
     Bagging.objects.create(entry=entry, product=product, lot=lot, bags=bags)
     return entry
+
+
+def _baits(product: Product, bags: int, when: datetime) -> list[ledger.Draw]:
+    hours = Bench.ours().cure_hours
+    lots_of = loose.lots(product)
+    draws, short = [], []
+    for content in product.contents.select_related("bait", "pattern"):
+        wanted = units.to_micro(content.count * bags)
+        picked = loose.take(lots_of[loose.kind_of(product, content)], wanted, when, hours)
+        ready = sum(part for _, part in picked)
+        if ready < wanted:
+            name = f"{content.bait} · {content.pattern}" + (" (second)" if product.second else "")
+            have = quantity_text(ready, "each")
+            short.append(f"{name}: {content.count * bags} wanted, {have} loose")
+        draws += [ledger.Draw(each.lot, part) for each, part in picked]
+    if short:
+        raise LedgerError("Not enough loose baits. " + "; ".join(short) + ".")
+    return draws
+
+
+def _used_up(product: Product) -> list[tuple[Item, int]]:
+    """What one bag takes besides baits: its packaging and parts, and what its finishing uses up."""
+    steps = product.finishing.exclude(item=None).select_related("item")
+    lines = [*product.packaging.select_related("item"), *steps]
+    return [(line.item, line.quantity) for line in lines if line.quantity]

@@ -1,19 +1,50 @@
 """Keeping products: what goes into a bag, what it costs the customer, and its barcode number."""
 
 from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import date
+from decimal import Decimal
 
 from django.db import transaction
 
 from inventory import units
 from inventory.models import Item
 from production import gtin
-from production.models import Bait, Pattern, Product, ProductContent, ProductPackaging
+from production.models import (
+    Bait,
+    FinishingStep,
+    Pattern,
+    Product,
+    ProductContent,
+    ProductPackaging,
+)
 from production.services.refusals import Refusal, keep, refuse_taken_name
 
 Contents = Sequence[tuple[Bait, Pattern, int]]
 Packaging = Sequence[tuple[Item, int]]
 #: What a bag takes besides baits: bags and labels, hooks and rattles, scent oil.
 PACKED = [Item.Kind.PACKAGING, Item.Kind.PART, Item.Kind.ADDITIVE]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of finishing: its minutes a bag, and so much of an item in millionths (None: of none)."""
+
+    name: str
+    minutes: Decimal = Decimal(0)
+    item: Item | None = None
+    quantity: int = 0
+
+
+@dataclass(frozen=True)
+class Words:
+    """What the package says besides its name, and the day of the warning's wording."""
+
+    identity: str = ""
+    origin: str = ""
+    child_directed: bool = False
+    warning: str = ""
+    warning_on: date | None = None
 
 
 @transaction.atomic
@@ -23,14 +54,19 @@ def create(
     contents: Contents,
     price_minor: int,
     packaging: Packaging = (),
+    finishing: Sequence[Step] = (),
     barcode: str = "",
     least_bags: int = 0,
+    second: bool = False,
+    words: Words = Words(),
 ) -> Product:
     """Makes a product and the item its bags are stocked as. Raises Refusal naming field or row.
 
-    least_bags: what should stand ready; below it the product is offered when an evening is planned."""
+    least_bags: what should stand ready; below it the product is offered when an evening is planned.
+    second: its bags are filled from seconds."""
     item = Item(kind=Item.Kind.BAGGED, stock_unit="each", minimum=least_bags * units.MICRO)
-    return _save(Product(), item, name, contents, packaging, price_minor, barcode)
+    product = _said(Product(second=second), words)
+    return _save(product, item, name, contents, packaging, finishing, price_minor, barcode)
 
 
 @transaction.atomic
@@ -41,17 +77,32 @@ def update(
     contents: Contents,
     price_minor: int,
     packaging: Packaging = (),
+    finishing: Sequence[Step] = (),
     barcode: str = "",
     least_bags: int | None = None,
     archived: bool = False,
+    second: bool | None = None,
+    words: Words | None = None,
 ) -> Product:
     """Changes a product from the next bag on; bags already made keep their own record.
 
-    least_bags None: as it was."""
+    least_bags, second, words None: as they were."""
     product.item.archived = archived
     if least_bags is not None:
         product.item.minimum = least_bags * units.MICRO
-    return _save(product, product.item, name, contents, packaging, price_minor, barcode)
+    if second is not None:
+        product.second = second
+    if words is not None:
+        _said(product, words)
+    return _save(product, product.item, name, contents, packaging, finishing, price_minor, barcode)
+
+
+def _said(product: Product, words: Words) -> Product:
+    if words.warning and not words.warning_on:
+        raise Refusal("Say of which day this wording is: rules change.", field="warning_on")
+    for name, value in asdict(words).items():
+        setattr(product, name, value)
+    return product
 
 
 def _save(
@@ -60,6 +111,7 @@ def _save(
     name: str,
     contents: Contents,
     packaging: Packaging,
+    finishing: Sequence[Step],
     price_minor: int,
     barcode: str,
 ) -> Product:
@@ -73,12 +125,24 @@ def _save(
     keep(product)
     product.contents.all().delete()
     product.packaging.all().delete()
+    product.finishing.all().delete()
     for row, (bait, pattern, count) in enumerate(contents):
         line = ProductContent(product=product, bait=bait, pattern=pattern, count=count)
         keep(line, row=row)
     for row, (packed, quantity) in enumerate(packaging):
         keep(ProductPackaging(product=product, item=packed, quantity=quantity), row=row)
+    for row, step in enumerate(finishing):
+        keep(FinishingStep(product=product, position=row + 1, **_facts(step)), row=row)
     return product
+
+
+def _facts(step: Step) -> dict[str, object]:
+    return {
+        "name": step.name,
+        "minutes": step.minutes,
+        "item": step.item,
+        "quantity": step.quantity,
+    }
 
 
 def _checked_barcode(product: Product, barcode: str) -> str:

@@ -36,6 +36,7 @@ def bag(request: HttpRequest) -> HttpResponse:
             service.bag,
             product=form.cleaned_data["product"],
             bags=form.cleaned_data["bags"],
+            look_at=form.cleaned_data["look_at"],
             by=request.user,
         )
         if entry:

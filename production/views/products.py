@@ -48,11 +48,15 @@ def _product_form(request: HttpRequest, product: Product | None) -> HttpResponse
     form = forms.ProductForm(data, exists=product is not None, initial=_as_typed(product))
     contents = forms.content_rows(data, product)
     packaging = forms.packaging_rows(data, product)
-    if data is not None and all([form.is_valid(), contents.is_valid(), packaging.is_valid()]):
+    steps = forms.step_rows(data, product)
+    if data is not None and all(
+        [form.is_valid(), contents.is_valid(), packaging.is_valid(), steps.is_valid()]
+    ):
         facts = {
-            **form.cleaned_data,
+            **form.facts(),
             "contents": [row.spec() for row in contents.filled],
             "packaging": [row.spec() for row in packaging.filled],
+            "finishing": [row.spec() for row in steps.filled],
         }
         try:
             kept = keeping.update(product, **facts) if product else keeping.create(**facts)
@@ -62,7 +66,13 @@ def _product_form(request: HttpRequest, product: Product | None) -> HttpResponse
         else:
             messages.success(request, f"{kept} is kept.")
             return redirect("production:product", pk=kept.pk)
-    context = {"form": form, "contents": contents, "packaging": packaging, "product": product}
+    context = {
+        "form": form,
+        "contents": contents,
+        "packaging": packaging,
+        "steps": steps,
+        "product": product,
+    }
     return render(
         request, "production/product_form.html", context, status=200 if data is None else 422
     )
@@ -77,4 +87,6 @@ def _as_typed(product: Product | None) -> dict[str, object]:
         "barcode": product.barcode,
         "least_bags": product.item.minimum // units.MICRO or "",
         "archived": product.item.archived,
+        "second": product.second,
+        **{name: getattr(product, name) for name in forms.ProductForm.WORDS},
     }

@@ -130,6 +130,9 @@ def test_a_first_evening_from_an_empty_folder_to_a_bag_and_an_order(
     expect(page.locator(".error-summary")).to_contain_text("45 wanted, 22 loose")
     page.locator("[name=bags]").fill("4")
     press(page, "Bag them")
+    expect(page.locator(".error-summary")).to_contain_text("left the mold less than 24 hours ago")
+    page.get_by_label("Yes, really").check()
+    press(page, "Bag them")
     expect(page.locator("h1")).to_contain_text("4 × Reed Eel")
 
     page.get_by_role("link", name="Print labels").click()

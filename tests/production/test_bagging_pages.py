@@ -1,16 +1,28 @@
 """From loose baits to bags, and the whole evening from plastisol to a label."""
 
+from datetime import timedelta
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 from pypdf import PdfReader
 
 from inventory import queries
-from inventory.models import Entry, Lot
+from inventory.models import Entry, Lot, Place
 from inventory.services import ledger, lots
 from inventory.services.posting import Key
-from production.models import Bagging, Batch, Pour, Product, ProductContent, ProductPackaging
+from production import loose
+from production.models import (
+    Bagging,
+    Batch,
+    FinishingStep,
+    Pour,
+    Product,
+    ProductContent,
+    ProductPackaging,
+)
 from production.services.bait_lots import loose_item
 from tests import factories
 from tests.production import bench_helpers as bench
@@ -49,7 +61,8 @@ def make_loose(product, count):
     """Loose baits brought in by an entry of their own."""
     content = product.contents.get()
     day = factories.timezone.localdate()
-    lot = lots.open_lot(loose_item(content.bait, content.pattern), Lot.Form.LOOSE, day, melts=1)
+    item = loose_item(content.bait, content.pattern, product.second)
+    lot = lots.open_lot(item, Lot.Form.LOOSE, day, melts=1)
     event = ledger.Event(
         Entry.Kind.OPENING,
         "Baits from before",
@@ -175,6 +188,68 @@ def test_bags_page_asks_the_database_as_often_for_many_products(
         owner_client.get(url)
 
 
+def test_bags_page_says_what_would_stay_loose(owner_client, version):
+    make_loose(make_product(version, count=8), 30)
+    page = bench.text_of(owner_client.get(reverse("production:bags")))
+    assert "3 can be bagged now" in page
+    assert "6 would stay loose" in page
+
+
+def test_seconds_are_bagged_apart_from_good_baits(owner_client, version):
+    good = make_product(version, count=4)
+    seconds = make_product(version, count=4, name="Reed Eel seconds", second=True)
+    make_loose(good, 8)
+    assert "4 wanted, 0 loose" in bench.text_of(bag(owner_client, seconds, "1"))
+    lot = make_loose(seconds, 8)
+    assert bag(owner_client, seconds, "2").status_code == 302
+    lot.refresh_from_db()
+    assert lot.on_hand == 0
+    assert bag(owner_client, good, "2").status_code == 302
+
+
+def test_finishing_uses_up_what_its_steps_take(owner_client, version):
+    eyes = factories.make_item("part", "Amber eye", "each")
+    stock = factories.make_lot(eyes, 100)
+    product = make_product(version, count=4)
+    FinishingStep.objects.create(
+        product=product, position=1, name="glue on eyes", minutes=2, item=eyes, quantity=8_000_000
+    )
+    make_loose(product, 12)
+    page = bench.text_of(owner_client.get(reverse("production:bag")))
+    assert "glue on eyes: 8 Amber eye" in page
+    assert bag(owner_client, product, "3").status_code == 302
+    stock.refresh_from_db()
+    assert stock.on_hand == factories.micro(76)
+
+
+def test_baits_on_hold_or_at_a_stall_are_not_bagged(owner_client, version):
+    product = make_product(version, count=4)
+    held, away = make_loose(product, 8), make_loose(product, 8)
+    Lot.objects.filter(pk=held.pk).update(held=True)
+    stall = Place.objects.create(name="Harbor market", kind=Place.Kind.STALL)
+    Lot.objects.filter(pk=away.pk).update(place=stall)
+    assert "4 wanted, 0 loose" in bench.text_of(bag(owner_client, product, "1"))
+
+
+def test_cured_baits_go_first_then_the_oldest(version):
+    product = make_product(version, count=4)
+    old, new = make_loose(product, 8), make_loose(product, 8)
+    now = timezone.now()
+    lots_of = [loose.LooseLot(new, None), loose.LooseLot(old, now - timedelta(hours=5))]
+    picked = loose.take(reversed(lots_of), factories.micro(12), now, cure_hours=24)
+    assert [(each.lot, part) for each, part in picked] == [
+        (new, factories.micro(8)),
+        (old, factories.micro(4)),
+    ]
+
+
+def test_a_mixed_bag_is_traced_to_each_of_its_lots(owner_client, version):
+    product = make_product(version, count=8)
+    first, second = make_loose(product, 10), make_loose(product, 10)
+    assert bag(owner_client, product, "2").status_code == 302
+    assert set(queries.trace_back(Bagging.objects.get().lot)) >= {first, second}
+
+
 def test_an_evening_from_plastisol_to_a_label(owner_client, base, version, tmp_path):
     """Start, mix, shoot, leftover into the next batch, a mistake undone, bag, label, trace."""
     dark = factories.make_recipe("Moss Night", grade=base, doses={version.doses.get().item: 4})
@@ -207,8 +282,10 @@ def test_an_evening_from_plastisol_to_a_label(owner_client, base, version, tmp_p
         owner_client, bench.shots_url(pour, mold, dark.layers.get().pattern), mold, "20", count="5"
     )
     owner_client.post(reverse("production:pour_close", args=[pour.pk]))
-    bag(owner_client, product, "4")
+    assert "Yes, really?" in bench.text_of(bag(owner_client, product, "4"))
+    bag(owner_client, product, "4", really="on")
     bagging = Bagging.objects.get()
+    assert "left the mold less than 24 hours ago" in bagging.entry.look_at
     assert pale.lot in queries.trace_back(bagging.lot)
 
     answer = owner_client.get(

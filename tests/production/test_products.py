@@ -228,3 +228,58 @@ def test_helper_sees_products_and_changes_none(helper_client, eel, pattern):
 def test_price_is_kept_in_cents(owner_client, eel, pattern):
     owner_client.post(url("product_new"), typed(eel, pattern, price_minor="$12"))
     assert Product.objects.get().price_minor == int(Decimal(12) * 100)
+
+
+def test_finishing_steps_are_kept_in_order_with_what_they_use_up(owner_client, eel, pattern):
+    eyes = factories.make_item("part", "Amber eye", "each")
+    steps = {
+        "step-0-name": "trim the flash",
+        "step-0-minutes": "1.5",
+        "step-1-name": "glue on eyes",
+        "step-1-item": str(eyes.pk),
+        "step-1-amount": "16",
+    }
+    assert owner_client.post(url("product_new"), typed(eel, pattern, **steps)).status_code == 302
+    product = Product.objects.get()
+    kept = [(s.name, s.minutes, s.item, s.quantity) for s in product.finishing.all()]
+    assert kept == [
+        ("trim the flash", Decimal("1.5"), None, 0),
+        ("glue on eyes", Decimal(0), eyes, factories.micro(16)),
+    ]
+    page = owner_client.get(url("product", product.pk)).content.decode()
+    assert "glue on eyes" in page
+    form = owner_client.get(url("product_edit", product.pk)).content.decode()
+    assert 'value="16 each"' in form
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ({"step-0-name": "glue on eyes", "step-0-amount": "16"}, "Which item is used up?"),
+        ({"step-0-minutes": "2"}, "Fill this in, or leave the whole line empty."),
+        ({"step-0-name": "dip", "step-0-minutes": "-1"}, "minus"),
+    ],
+)
+def test_half_a_finishing_step_is_said_at_its_field(owner_client, eel, pattern, line, said):
+    answer = owner_client.post(url("product_new"), typed(eel, pattern, **line))
+    assert answer.status_code == 422
+    assert said in answer.content.decode()
+    assert not Product.objects.exists()
+
+
+def test_words_of_the_package_are_kept_and_a_warning_needs_its_day(owner_client, eel, pattern):
+    words = {"identity": "soft plastic fishing baits", "warning": "Not a toy."}
+    answer = owner_client.post(url("product_new"), typed(eel, pattern, **words))
+    assert answer.status_code == 422
+    assert "Say of which day this wording is" in answer.content.decode()
+    words["warning_on"] = "2026-03-01"
+    assert owner_client.post(url("product_new"), typed(eel, pattern, **words)).status_code == 302
+    product = Product.objects.get()
+    assert (product.identity, product.warning) == (words["identity"], "Not a toy.")
+
+
+def test_bag_of_seconds_says_so(owner_client, eel, pattern):
+    owner_client.post(url("product_new"), typed(eel, pattern, second="on"))
+    product = Product.objects.get()
+    assert product.second
+    assert "Filled from seconds" in owner_client.get(url("product", product.pk)).content.decode()

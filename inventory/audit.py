@@ -18,6 +18,7 @@ MIXES = HEATED | {
     Entry.Kind.SORTING,
     Entry.Kind.BAGGING,
     Entry.Kind.THINNING,
+    Entry.Kind.MOVE,
 }
 #: Entries that move base from cup to cup: what is poured in comes out.
 POURED = HEATED | {Entry.Kind.SHOTS}
@@ -224,6 +225,8 @@ class _Replay:
                 yield from self._check_melts(entry, made, drawn)
             if entry.kind == Entry.Kind.THINNING:
                 yield from self._check_thinning(entry, made, drawn)
+            if entry.kind == Entry.Kind.MOVE:
+                yield from self._check_move(entry, made, drawn)
 
     def _check_mix(self, entry, made, drawn) -> Iterator[str]:
         total: dict[int, int] = defaultdict(int)
@@ -253,6 +256,17 @@ class _Replay:
         for line in made:
             if self.lots[line.row.lot_id].melts < melts:
                 yield f"{entry}: {self.lots[line.row.lot_id]} counts fewer melts than its sources."
+
+    def _check_move(self, entry, made, drawn) -> Iterator[str]:
+        """A move takes so much from one lot and puts as much of the same into another."""
+        if len(made) != 1 or len(drawn) != 1:
+            yield f"{entry}: a move has one lot that it takes from and one that it puts into."
+            return
+        source, there = (self.lots[line.row.lot_id] for line in (drawn[0], made[0]))
+        if made[0].quantity != -drawn[0].quantity or there.item_id != source.item_id:
+            yield f"{entry}: {there} is not what was taken from {source}."
+        if there.printed != source.printed[: len(there.printed)]:
+            yield f"{entry}: {there} does not carry the code of {source}."
 
     def _check_thinning(self, entry, made, drawn) -> Iterator[str]:
         """Volume in is volume out, and strength goes down by as much as the volume of colorant goes up."""

@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 
 from inventory import implied, queries, units
-from inventory.models import Item, Lot, Movement
+from inventory.models import Entry, Item, Lot, Movement
 
 Role = Movement.Role
 #: A size this many times larger or smaller than the one kept is hardly one (common practice, no source).
@@ -64,11 +64,12 @@ def _seen_empty(lot: Lot) -> bool:
 
 
 def _log(lot: Lot) -> tuple[Decimal, list[implied.Use]]:
-    """What it held in all, and the lines that took from it; in its stock unit."""
+    """What it held in all but for what was moved away, and the lines that took from it; in its stock unit."""
     lines = Movement.objects.filter(queries.STANDING_LINE, lot=lot)
-    held = lines.filter(role=Role.MADE).aggregate(total=Sum("quantity"))["total"] or 0
+    moved = Q(entry__kind=Entry.Kind.MOVE, role=Role.DRAWN)
+    held = lines.filter(Q(role=Role.MADE) | moved).aggregate(total=Sum("quantity"))["total"] or 0
     uses = [
         implied.Use(-units.from_micro(line.quantity), line.said, line.estimated)
-        for line in lines.filter(role=Role.DRAWN)
+        for line in lines.filter(role=Role.DRAWN).exclude(moved)
     ]
     return units.from_micro(held), uses

@@ -139,9 +139,10 @@ def chart_of(item: Item) -> stock_chart.Series:
     today = timezone.localdate()
     first = today - timedelta(days=CHART_DAYS - 1)
     start = timezone.make_aware(datetime.combine(first, time.min))
+    # A move takes nothing in and nothing away: its two lines come to nothing.
     lines = Movement.objects.filter(
         queries.STANDING_LINE, lot__item=item, entry__happened_at__gte=start
-    )
+    ).exclude(entry__kind=Entry.Kind.MOVE)
     days = (
         lines.annotate(on=TruncDate("entry__happened_at"))
         .values("on")

@@ -332,6 +332,9 @@ class Lot(models.Model):
         LOOSE = "loose", "loose"
         BAG = "bag", "bagged"
 
+    #: In a lot's number, between the code that is printed on it and the count of its moves.
+    MOVED = "/m"
+
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="lots")
     number = models.CharField(max_length=40, unique=True)
     supplier = models.ForeignKey(
@@ -381,13 +384,27 @@ class Lot(models.Model):
         return self.on_hand - self.reserved
 
     @property
+    def printed(self) -> str:
+        """The code on its bags or bottle: a moved part keeps that of the lot it was taken from."""
+        return self.number.partition(self.MOVED)[0]
+
+    @property
+    def was_moved(self) -> bool:
+        return self.MOVED in self.number
+
+    @property
     def can_be_held(self) -> bool:
         """Not on hold and not out of the house."""
         return not self.held and not (self.place and self.place.kind in Place.AWAY)
 
     def drawing_order(self) -> tuple:
         """As `LotQuerySet.first_expiring_first` sorts."""
-        return (self.expires_on is None, self.expires_on or self.received_on, self.received_on, self.pk)
+        return (
+            self.expires_on is None,
+            self.expires_on or self.received_on,
+            self.received_on,
+            self.pk,
+        )
 
 
 class LotNumber(models.Model):

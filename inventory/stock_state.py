@@ -35,10 +35,10 @@ def doubtful_lots() -> QuerySet[Lot]:
 
 
 def used_since(when: datetime) -> QuerySet[Movement]:
-    """What standing entries drew since then, as ids of items."""
+    """What standing entries drew since then, as ids of items; a move uses nothing up."""
     # From the entries of that time to their lines, not the other way: old lines are never read.
     entries = Entry.objects.filter(happened_at__gte=when, reversed_by=None)
-    entries = entries.exclude(kind=Entry.Kind.REVERSAL).values("pk")
+    entries = entries.exclude(kind__in=[Entry.Kind.REVERSAL, Entry.Kind.MOVE]).values("pk")
     drawn = Movement.objects.filter(entry__in=entries, role=Movement.Role.DRAWN)
     return drawn.values("lot__item")
 

@@ -13,9 +13,11 @@ from inventory.models import Entry, Item, Lot, Movement
 DAYS = 365
 
 #: Use is what was drawn and what counts found missing. What the bench found beside the books was drawn,
-#: too, and stands in the draw. Thinning moves a colorant into another bottle: no use of it.
+#: too, and stands in the draw. A move, or thinning a colorant, puts it into another lot: no use of it.
 _USED = Q(role=Movement.Role.DRAWN) | Q(role=Movement.Role.COUNTED, quantity__lt=0)
-_MOVED = Q(entry__kind=Entry.Kind.THINNING, lot__item__kind=Item.Kind.COLORANT)
+_MOVED = Q(entry__kind=Entry.Kind.MOVE) | Q(
+    entry__kind=Entry.Kind.THINNING, lot__item__kind=Item.Kind.COLORANT
+)
 
 
 def daily(items: Sequence[int], today: date) -> dict[int, list[float]]:

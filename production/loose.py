@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from django.db.models import F, Max, QuerySet, Sum
 
 from inventory import queries, units
-from inventory.models import Entry, Lot, Movement
+from inventory.models import Entry, Item, Lot, Movement
 from production.models import Bench, Product, ProductContent
 
 #: A stocked kind of bait: its bait, its pattern, and whether it is a second.
@@ -34,7 +34,9 @@ def kind_of(product: Product, content: ProductContent) -> Kind:
 
 def free() -> QuerySet[Lot]:
     """Lots of loose baits that may be bagged; first expiring, then first in, goes first."""
-    return Lot.objects.in_stock().free().filter(form=Lot.Form.LOOSE).first_expiring_first()
+    return (
+        Lot.objects.in_stock().free().filter(item__kind=Item.Kind.LOOSE_BAIT).first_expiring_first()
+    )
 
 
 def ready(kinds: Iterable[Kind] | None = None) -> dict[Kind, int]:

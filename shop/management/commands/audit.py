@@ -4,6 +4,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 import inventory.audit
 import production.audit
+import shop.audit
 from inventory.models import Entry, Lot
 
 
@@ -11,7 +12,11 @@ class Command(BaseCommand):
     help = "Replay the ledger and prove on hand, cost, composition, genealogy and mass balance."
 
     def handle(self, *args, **options) -> None:
-        found = [*inventory.audit.findings(), *production.audit.findings()]
+        found = [
+            *inventory.audit.findings(),
+            *production.audit.findings(),
+            *shop.audit.findings(),
+        ]
         for finding in found:
             self.stdout.write(self.style.ERROR(finding))
         read = f"{Entry.objects.count()} entries, {Lot.objects.count()} lots"

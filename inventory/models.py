@@ -549,6 +549,10 @@ class Movement(AppendOnly):
     #: The amount in the words of whoever entered it: "12 drops".
     said = models.CharField(max_length=60, blank=True)
     estimated = models.BooleanField(default=False)
+    #: Of a returned line: the line by which it had left the lot.
+    returns = models.ForeignKey(
+        "self", null=True, on_delete=models.PROTECT, related_name="returned_by"
+    )
     #: The line whose value this one corrects, after an amended entry changed what came before it.
     revalues = models.ForeignKey(
         "self", null=True, on_delete=models.PROTECT, related_name="revaluations"

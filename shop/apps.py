@@ -7,9 +7,10 @@ class ShopConfig(AppConfig):
     name = "shop"
 
     def ready(self) -> None:
-        from inventory import needs, references
+        from inventory import needs, references, signals
         from production import wants
         from shop import buying_needs, middleware, rendering
+        from shop.services import holds, shipped
         from shop.wants import of_orders
 
         rendering.say_what_is_missing()
@@ -17,3 +18,6 @@ class ShopConfig(AppConfig):
         needs.register(buying_needs.orders)
         references.register("order", lambda pk: reverse("order", args=[pk]))
         wants.register(of_orders)
+        signals.undone.connect(shipped.after_undo, dispatch_uid="shipped")
+        signals.undone.connect(holds.after_undo, dispatch_uid="holds")
+        signals.holds_lost.connect(holds.after_loss, dispatch_uid="holds lost")

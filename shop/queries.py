@@ -3,23 +3,12 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import (
-    BigIntegerField,
-    Case,
-    CharField,
-    Exists,
-    F,
-    OuterRef,
-    Q,
-    QuerySet,
-    Sum,
-    Value,
-    When,
-)
+from django.db.models import BigIntegerField, Exists, F, OuterRef, Q, QuerySet, Sum, Value
 from django.db.models.functions import Cast, Coalesce, Greatest, Round
 
 from inventory import units
 from inventory.models import Lot
+from inventory.services import holding
 from production.models import Product
 from shop import money
 from shop.models import Order, OrderLine, Shipment
@@ -69,26 +58,17 @@ def standing_shipments() -> QuerySet[Shipment]:
 
 
 def orders() -> QuerySet[Order]:
-    """Orders with their `state`: shipped while a shipment stands, cancelled, or open.
-
-    The one rule for it: undoing the shipment's entry opens the order again."""
-    shipped = Exists(standing_shipments().filter(order=OuterRef("pk")))
-    state = Case(
-        When(shipped, then=Value(State.SHIPPED.value)),
-        When(status=State.CANCELLED, then=Value(State.CANCELLED.value)),
-        default=Value(State.OPEN.value),
-        output_field=CharField(),
-    )
-    return Order.objects.annotate(state=state).select_related("customer")
+    """Orders with their customers. `some_left`: bags have left for it."""
+    left = OrderLine.objects.filter(Q(shipped__gt=0) | Q(credited__gt=0), order=OuterRef("pk"))
+    return Order.objects.annotate(some_left=Exists(left)).select_related("customer")
 
 
 def open_orders() -> QuerySet[Order]:
     """Open orders, the first due first; those without a date last."""
-    # Shipped and cancelled orders pile up over the years: leave most of them to the index.
-    undone = Shipment.objects.exclude(entry__reversed_by=None).values("order")
-    candidates = orders().filter(Q(status=State.OPEN) | Q(pk__in=undone))
-    return candidates.filter(state=State.OPEN).order_by(
-        F("due_on").asc(nulls_last=True), "ordered_on", "id"
+    return (
+        orders()
+        .filter(status=State.OPEN)
+        .order_by(F("due_on").asc(nulls_last=True), "ordered_on", "id")
     )
 
 
@@ -107,18 +87,21 @@ class LineState:
     """One line of an open order against the shelf, in whole bags."""
 
     line: OrderLine
+    #: What stands ready for it: its own holds and what nothing holds.
     bagged: int
     could_bag: int
+    #: Of the bagged: held for this order.
+    held: int = 0
 
     @property
     def missing(self) -> int:
         """Bags that neither stand ready nor lie loose."""
-        return max(0, self.line.bags - self.bagged - self.could_bag)
+        return max(0, self.line.remaining - self.bagged - self.could_bag)
 
     @property
     def unbagged(self) -> int:
         """Bags still to fill before the line can ship."""
-        return max(0, self.line.bags - self.bagged)
+        return max(0, self.line.remaining - self.bagged)
 
     @property
     def ready(self) -> bool:
@@ -145,7 +128,9 @@ class Due:
 def line_states(wanted: Iterable[Order]) -> dict[int, list[LineState]]:
     """Order id → its lines against the shelf. Earlier orders of the list take bags and baits first.
 
-    Four queries, however many orders."""
+    What an order holds is its own; of the rest, only what nothing holds counts. Five queries, however
+    many orders."""
+    wanted = list(wanted)
     lines = list(
         OrderLine.objects.filter(order__in=[order.pk for order in wanted])
         .select_related("product__item")
@@ -154,32 +139,43 @@ def line_states(wanted: Iterable[Order]) -> dict[int, list[LineState]]:
     products = {line.product_id: line.product for line in lines}
     bagged = _bagged(products.values())
     loose = _loose(products.values())
+    names = {f"order:{order.pk}": order.pk for order in wanted}
+    held = {
+        (names[holder], item): quantity // units.MICRO
+        for (holder, item), quantity in holding.held_for(names).items()
+    }
     by_order: dict[int, list[OrderLine]] = {}
     for line in lines:
         by_order.setdefault(line.order_id, []).append(line)
     return {
-        order.pk: [_take(line, bagged, loose) for line in by_order.get(order.pk, [])]
+        order.pk: [
+            _take(line, held.get((order.pk, line.product.item_id), 0), bagged, loose)
+            for line in by_order.get(order.pk, [])
+        ]
         for order in wanted
     }
 
 
-def _take(line: OrderLine, bagged: dict[int, int], loose: dict[tuple[int, int], int]) -> LineState:
+def _take(
+    line: OrderLine, held: int, bagged: dict[int, int], loose: dict[tuple[int, int], int]
+) -> LineState:
     item = line.product.item_id
-    ready = bagged.get(item, 0)
-    bagged[item] = max(0, ready - line.bags)
+    free = bagged.get(item, 0)
+    ready = held + free
+    bagged[item] = max(0, free - max(0, line.remaining - held))
     contents = list(line.product.contents.all())
     fills = [loose.get((c.bait_id, c.pattern_id), 0) // c.count for c in contents]
-    could = min([max(0, line.bags - ready), *fills]) if contents else 0
+    could = min([max(0, line.remaining - ready), *fills]) if contents else 0
     for content in contents:
         loose[content.bait_id, content.pattern_id] = (
             loose.get((content.bait_id, content.pattern_id), 0) - could * content.count
         )
-    return LineState(line, ready, could)
+    return LineState(line, ready, could, held)
 
 
 def _bagged(products: Iterable[Product]) -> dict[int, int]:
-    """Item id → whole bags that nothing holds."""
-    lots = Lot.objects.in_stock().filter(item__in=[product.item_id for product in products])
+    """Item id → whole bags at home that nothing holds."""
+    lots = Lot.objects.free().filter(item__in=[product.item_id for product in products])
     rows = lots.order_by().values("item").annotate(free=Sum(F("on_hand") - F("reserved")))
     return {row["item"]: int(row["free"]) // units.MICRO for row in rows}
 
@@ -188,7 +184,7 @@ def _loose(products: Iterable[Product]) -> dict[tuple[int, int], int]:
     """(bait id, pattern id) → good loose baits that nothing holds, as `production.queries` counts."""
     baits = {content.bait_id for product in products for content in product.contents.all()}
     rows = (
-        Lot.objects.in_stock()
+        Lot.objects.free()
         .filter(item__loose_bait__bait__in=baits, item__loose_bait__second=False)
         .order_by()
         .values_list("item__loose_bait__bait", "item__loose_bait__pattern")

@@ -14,7 +14,7 @@ def of_orders() -> list[Want]:
     for order in orders:
         for state in states[order.pk]:
             pk = state.line.product_id
-            taken = min(state.bagged, state.line.bags)
+            taken = min(state.bagged, state.line.remaining)
             ready[pk] = ready.get(pk, 0) + taken
             if state.unbagged:
                 bags[pk] = bags.get(pk, 0) + state.unbagged

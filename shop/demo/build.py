@@ -23,6 +23,7 @@ from shop.demo.bench import LEAST_ML, Bench
 from shop.demo.hours import Hours
 from shop.models import Customer, Shop, User
 from shop.services import orders as ordering
+from shop.services import shipping
 
 SHOP = {
     "name": "Lantern Cove Baits",
@@ -198,7 +199,7 @@ class _Story:
             states = shop_queries.line_states([order])
             if all(line.ready for line in states[order.pk]):
                 self._hours.tick(10)
-                ordering.ship(
+                shipping.ship(
                     key=next(self._keys),
                     order=order,
                     happened_at=self._hours.now,

@@ -1,19 +1,16 @@
-"""Customers' orders: taking, changing, shipping and cancelling them."""
+"""Customers' orders: taking, changing and cancelling them."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
 
-from inventory import queries as shelf
-from inventory import units
-from inventory.models import Entry
-from inventory.services import ledger
-from inventory.services.posting import Key, LedgerError, posting
+from inventory.services.posting import retried
 from production.models import Product
 from shop import queries
-from shop.models import Customer, Order, OrderLine, Shipment
+from shop.models import Customer, Order, OrderLine
+from shop.services import holds, shipped
 
 
 class OrderError(Exception):
@@ -54,7 +51,7 @@ def take(
 def twin(*, customer: Customer, lines: list[Wanted], due_on: date | None = None) -> Order | None:
     """An order just like this one that was taken today: perhaps the same one, sent twice."""
     today = queries.orders().filter(
-        customer=customer, due_on=due_on, ordered_on=timezone.localdate(), state=Order.Status.OPEN
+        customer=customer, due_on=due_on, ordered_on=timezone.localdate(), status=Order.Status.OPEN
     )
     wanted = sorted((line.product.pk, line.bags) for line in lines)
     for order in today.prefetch_related("lines"):
@@ -63,6 +60,7 @@ def twin(*, customer: Customer, lines: list[Wanted], due_on: date | None = None)
     return None
 
 
+@retried
 @transaction.atomic
 def change(
     order: Order,
@@ -81,61 +79,27 @@ def change(
     order.save(update_fields=["customer", "due_on", "notes"])
     order.lines.all().delete()
     _write_lines(order, lines)
+    order = shipped.follow(order.pk)
+    holds.fit(order)
     return order
 
 
+@retried
 @transaction.atomic
 def cancel(order: Order) -> Order:
-    """Raises OrderError when the order has shipped; undo the shipment first."""
+    """Frees what was held for it. Raises OrderError when bags have left for the order: undo their
+    shipments, or close it."""
     order = _locked(order)
     _refuse_unless_open(order)
+    if order.some_left:
+        raise OrderError(
+            "Bags have left for this order. Undo their shipments first, or close the order: the rest "
+            "is then not coming."
+        )
     order.status = Order.Status.CANCELLED
     order.save(update_fields=["status"])
+    holds.release_order(order)
     return order
-
-
-@posting
-def ship(key: Key, *, order: Order, happened_at: datetime | None = None, by) -> Entry:
-    """Sends the whole order from bagged lots, first expiring first.
-
-    Raises LedgerError naming each product that is short and by how much: the bench's rule does not
-    hold here, a bag that isn't there can't leave."""
-    order = _locked(order)
-    try:
-        _refuse_unless_open(order)
-    except OrderError as error:
-        raise LedgerError(str(error)) from error
-    lines = list(order.lines.select_related("product__item"))
-    if not lines:
-        raise LedgerError("This order has no lines. Add what was ordered first.")
-    entry = ledger.post(key, _leaving(order, lines, happened_at), by=by)
-    Shipment.objects.create(order=order, entry=entry)
-    order.status = Order.Status.SHIPPED
-    order.save(update_fields=["status"])
-    return entry
-
-
-def _leaving(order: Order, lines: list[OrderLine], happened_at: datetime | None) -> ledger.Event:
-    draws, short = [], []
-    for line in lines:
-        item = line.product.item
-        ready = sum(lot.available for lot in item.lots.in_stock()) // units.MICRO
-        if ready < line.bags:
-            short.append(
-                f"{item.name}: {line.bags} ordered, {ready} bagged, {line.bags - ready} short"
-            )
-            continue
-        picked = shelf.pick(item, units.to_micro(line.bags))
-        draws += [ledger.Draw(lot, quantity) for lot, quantity in picked]
-    if short:
-        raise LedgerError("Not enough bags. " + "; ".join(short) + ".")
-    return ledger.Event(
-        kind=Entry.Kind.SHIPMENT,
-        title=f"Shipped order {order.pk} to {order.customer}",
-        happened_at=happened_at,
-        reference=f"order:{order.pk}",
-        draws=draws,
-    )
 
 
 def _locked(order: Order) -> Order:
@@ -145,9 +109,9 @@ def _locked(order: Order) -> Order:
 
 
 def _refuse_unless_open(order: Order) -> None:
-    if order.state == Order.Status.SHIPPED:
+    if order.status == Order.Status.SHIPPED:
         raise OrderError("This order has shipped. Undo its shipment first.")
-    if order.state == Order.Status.CANCELLED:
+    if order.status == Order.Status.CANCELLED:
         raise OrderError("This order was cancelled.")
 
 

@@ -11,6 +11,7 @@ from production.models import Product
 from shop import forms, queries
 from shop.models import Customer, Order
 from shop.services import orders as service
+from shop.services import shipping
 from shop.views import PER_PAGE, order_page, posted
 
 TABS = [("open", "Open"), ("shipped", "Shipped"), ("cancelled", "Cancelled"), ("all", "All")]
@@ -25,7 +26,7 @@ def orders(request: HttpRequest) -> HttpResponse:
         found = queries.open_orders()
     else:
         found = queries.orders().order_by("-ordered_on", "-id")
-        found = found if wanted == "all" else found.filter(state=wanted)
+        found = found if wanted == "all" else found.filter(status=wanted)
     found = found.annotate(total_bags=queries.TOTAL_BAGS, total_minor=queries.TOTAL_MINOR)
     page = Paginator(found, PER_PAGE).get_page(request.GET.get("page"))
     return render(
@@ -39,7 +40,7 @@ def orders(request: HttpRequest) -> HttpResponse:
 def order_ship(request: HttpRequest, pk: int) -> HttpResponse:
     found = order_page.order_or_404(pk)
     form = forms.ShipForm(request.POST)
-    if form.is_valid() and post_or_errors(form, service.ship, order=found, by=request.user):
+    if form.is_valid() and post_or_errors(form, shipping.ship, order=found, by=request.user):
         messages.success(request, f"Order {pk} has shipped.")
         return redirect("order", pk=pk)
     return order_page.show(request, found, form=form, status=422)
@@ -68,7 +69,7 @@ def order_new(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def order_edit(request: HttpRequest, pk: int) -> HttpResponse:
     found = order_page.order_or_404(pk)
-    if found.state != Order.Status.OPEN:
+    if found.status != Order.Status.OPEN:
         messages.error(request, "Only an open order can be changed.")
         return redirect("order", pk=pk)
     facts = {"customer": found.customer_id, "due_on": found.due_on, "notes": found.notes}

@@ -8,7 +8,7 @@ from django.urls import reverse
 from inventory.services import counts
 from shop import books
 from shop.models import Order
-from shop.services import orders
+from shop.services import shipping
 from tests import factories
 from tests.factories import key, micro
 
@@ -42,7 +42,7 @@ def test_the_books_go_back_twelve_months_and_no_further():
 
 def test_a_shipment_shows_what_left_and_what_it_came_to(make_product, take_order):
     product = make_product(bagged=10, price_minor=650)
-    orders.ship(key=key(), order=take_order((product, 4)), by=None)
+    shipping.ship(key=key(), order=take_order((product, 4)), by=None)
     month = books.months(date.today())[0]
     # Four bags at 6.50; each cost five baits at 0.10 and a pouch at 0.05.
     assert month.charged_minor == 2600
@@ -52,11 +52,11 @@ def test_a_shipment_shows_what_left_and_what_it_came_to(make_product, take_order
 def test_an_undone_shipment_counts_for_nothing_and_a_second_one_once(make_product, take_order):
     product = make_product(bagged=10, price_minor=650)
     order = take_order((product, 4))
-    entry = orders.ship(key=key(), order=order, by=None)
+    entry = shipping.ship(key=key(), order=order, by=None)
     counts.undo(key=key(), entry=entry, by=None)
     month = books.months(date.today())[0]
     assert (month.charged_minor, str(month.left)) == (0, "0.00")
-    orders.ship(key=key(), order=Order.objects.get(), by=None)
+    shipping.ship(key=key(), order=Order.objects.get(), by=None)
     month = books.months(date.today())[0]
     assert (month.charged_minor, str(month.left)) == (2600, "2.20")
 

@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from inventory.services import counts
 from shop.models import Customer, Order
-from shop.services import orders
+from shop.services import orders, shipping
 from tests.factories import key
 
 pytestmark = pytest.mark.django_db
@@ -107,7 +107,7 @@ def test_an_open_order_is_changed_and_a_shipped_one_is_not(owner_client, make_pr
     assert 'value="6.50"' in owner_client.get(url).content.decode()
     owner_client.post(url, _order((product, "4", "6.00"), customer=order.customer_id))
     assert list(order.lines.values_list("bags", "price_minor")) == [(4, 600)]
-    orders.ship(key=key(), order=order, by=None)
+    shipping.ship(key=key(), order=order, by=None)
     owner_client.post(url, _order((product, "1", ""), customer=order.customer_id))
     assert order.lines.get().bags == 4
 
@@ -140,7 +140,7 @@ def test_shipping_too_much_says_so_on_the_order_page(owner_client, make_product,
     order = take_order((make_product("Reed Eel", bagged=1), 3))
     answer = owner_client.post(reverse("order_ship", args=[order.pk]), {"key": "k"})
     assert answer.status_code == 422
-    assert "Reed Eel: 3 ordered, 1 bagged, 2 short" in answer.content.decode()
+    assert "Reed Eel: 3 to send, 1 ready, 2 short" in answer.content.decode()
 
 
 def test_a_spent_key_of_another_posting_gets_a_fresh_one(owner_client, make_product, take_order):
@@ -156,7 +156,7 @@ def test_a_spent_key_of_another_posting_gets_a_fresh_one(owner_client, make_prod
 
 def test_the_order_page_keeps_an_undone_shipment_in_sight(owner_client, make_product, take_order):
     order = take_order((make_product(bagged=3), 3))
-    entry = orders.ship(key=key(), order=order, by=None)
+    entry = shipping.ship(key=key(), order=order, by=None)
     counts.undo(key=key(), entry=entry, by=None)
     page = owner_client.get(reverse("order", args=[order.pk])).content.decode()
     assert "undone" in page and "Ship all of it" in page
@@ -165,7 +165,7 @@ def test_the_order_page_keeps_an_undone_shipment_in_sight(owner_client, make_pro
 def test_orders_are_listed_by_state(owner_client, make_product, take_order):
     product = make_product(bagged=4)
     take_order((product, 1), customer="Open Vale")
-    orders.ship(key=key(), order=take_order((product, 1), customer="Gone Vale"), by=None)
+    shipping.ship(key=key(), order=take_order((product, 1), customer="Gone Vale"), by=None)
     orders.cancel(take_order((product, 1), customer="Lost Vale"))
     url = reverse("orders")
     for state, name in (

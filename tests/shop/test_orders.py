@@ -12,14 +12,14 @@ from inventory.services.posting import LedgerError
 from production.services import bagging
 from shop import queries
 from shop.models import Order, Shipment
-from shop.services import orders
+from shop.services import orders, shipping
 from tests.factories import key, micro
 
 pytestmark = pytest.mark.django_db
 
 
 def _state(order):
-    return queries.orders().get(pk=order.pk).state
+    return queries.orders().get(pk=order.pk).status
 
 
 def _lines(*wanted):
@@ -71,7 +71,7 @@ def test_shipping_draws_the_first_expiring_bags_and_carries_their_cost(make_prod
     early = product.item.lots.order_by("-id").first()
     Lot.objects.filter(pk=early.pk).update(expires_on=date(2027, 1, 1))
     order = take_order((product, 5))
-    entry = orders.ship(key=key(), order=order, by=None)
+    entry = shipping.ship(key=key(), order=order, by=None)
     drawn = [(line.lot_id, line.quantity) for line in entry.movements.all()]
     late = product.item.lots.exclude(pk=early.pk).get()
     assert drawn == [(early.pk, micro(-4)), (late.pk, micro(-1))]
@@ -84,8 +84,8 @@ def test_shipping_draws_the_first_expiring_bags_and_carries_their_cost(make_prod
 def test_missing_bags_are_refused_with_what_is_short_and_by_how_much(make_product, take_order):
     short, enough = make_product("Short", bagged=2), make_product("Enough", bagged=9)
     order = take_order((short, 5), (enough, 5))
-    with pytest.raises(LedgerError, match="Short: 5 ordered, 2 bagged, 3 short"):
-        orders.ship(key=key(), order=order, by=None)
+    with pytest.raises(LedgerError, match="Short: 5 to send, 2 ready, 3 short"):
+        shipping.ship(key=key(), order=order, by=None)
     assert not Shipment.objects.exists()
     assert enough.item.lots.get().on_hand == micro(9)
     assert _state(order) == Order.Status.OPEN
@@ -94,34 +94,34 @@ def test_missing_bags_are_refused_with_what_is_short_and_by_how_much(make_produc
 def test_bags_that_something_else_holds_do_not_ship(make_product, take_order):
     product = make_product(bagged=5)
     product.item.lots.update(reserved=micro(2))
-    with pytest.raises(LedgerError, match="4 ordered, 3 bagged, 1 short"):
-        orders.ship(key=key(), order=take_order((product, 4)), by=None)
+    with pytest.raises(LedgerError, match="4 to send, 3 ready, 1 short"):
+        shipping.ship(key=key(), order=take_order((product, 4)), by=None)
 
 
 def test_the_same_key_ships_once(make_product, take_order):
     product = make_product(bagged=10)
     order = take_order((product, 4))
-    first = orders.ship(key="once", order=order, by=None)
-    assert orders.ship(key="once", order=order, by=None) == first
+    first = shipping.ship(key="once", order=order, by=None)
+    assert shipping.ship(key="once", order=order, by=None) == first
     assert product.item.lots.get().on_hand == micro(6)
 
 
 def test_a_shipped_order_does_not_ship_again(make_product, take_order):
     order = take_order((make_product(bagged=10), 4))
-    orders.ship(key=key(), order=order, by=None)
+    shipping.ship(key=key(), order=order, by=None)
     with pytest.raises(LedgerError, match="has shipped"):
-        orders.ship(key=key(), order=order, by=None)
+        shipping.ship(key=key(), order=order, by=None)
 
 
 def test_undoing_the_shipment_opens_the_order_and_it_can_ship_again(make_product, take_order):
     product = make_product(bagged=4)
     order = take_order((product, 4))
-    entry = orders.ship(key=key(), order=order, by=None)
+    entry = shipping.ship(key=key(), order=order, by=None)
     assert order not in queries.open_orders()
     counts.undo(key=key(), entry=entry, by=None)
     assert _state(order) == Order.Status.OPEN
     assert order in queries.open_orders()
-    orders.ship(key=key(), order=order, by=None)
+    shipping.ship(key=key(), order=order, by=None)
     assert _state(order) == Order.Status.SHIPPED
     assert product.item.lots.get().on_hand == 0
 
@@ -131,7 +131,7 @@ def test_a_cancelled_order_is_neither_shipped_nor_changed(make_product, take_ord
     order = take_order((product, 4))
     orders.cancel(order)
     with pytest.raises(LedgerError, match="was cancelled"):
-        orders.ship(key=key(), order=order, by=None)
+        shipping.ship(key=key(), order=order, by=None)
     with pytest.raises(orders.OrderError, match="was cancelled"):
         orders.change(order, customer=order.customer, lines=[])
     assert order not in queries.open_orders()
@@ -139,8 +139,8 @@ def test_a_cancelled_order_is_neither_shipped_nor_changed(make_product, take_ord
 
 def test_a_shipped_order_is_not_cancelled_until_its_shipment_is_undone(make_product, take_order):
     order = take_order((make_product(bagged=4), 4))
-    entry = orders.ship(key=key(), order=order, by=None)
-    with pytest.raises(orders.OrderError, match="Undo its shipment"):
+    entry = shipping.ship(key=key(), order=order, by=None)
+    with pytest.raises(orders.OrderError, match="Undo"):
         orders.cancel(order)
     counts.undo(key=key(), entry=entry, by=None)
     orders.cancel(order)
@@ -154,7 +154,7 @@ def test_two_people_shipping_one_order_at_once_ship_it_once(make_product, take_o
 
     def ship(_):
         try:
-            orders.ship(key=key(), order=order, by=None)
+            shipping.ship(key=key(), order=order, by=None)
             return "shipped"
         except LedgerError as error:
             return str(error)

@@ -13,7 +13,7 @@ from inventory.models import Entry
 from inventory.services import counts
 from production.services import bagging, batches, leftovers, pours, shots
 from shop.models import Customer, Order
-from shop.services import orders
+from shop.services import orders, shipping
 from tests import factories
 from tests.factories import key, micro
 
@@ -86,7 +86,7 @@ def test_bags_keep_the_day_in_the_shop_on_which_they_were_made_and_shipped(make_
         ordered_on=BEGAN,
     )
     assert Order.objects.get().ordered_on == BEGAN
-    shipped = orders.ship(key=key(), order=order, happened_at=AFTER_MIDNIGHT, by=None)
+    shipped = shipping.ship(key=key(), order=order, happened_at=AFTER_MIDNIGHT, by=None)
     assert (shipped.happened_at, shipped.business_date) == (AFTER_MIDNIGHT, NEXT_DAY)
 
 
@@ -105,7 +105,7 @@ def test_what_says_no_time_happened_when_it_was_posted(make_product):
         customer=Customer.objects.create(name="Juniper Vale"), lines=[orders.Wanted(product, 1)]
     )
     bagged = bagging.bag(key=key(), product=product, bags=1, by=None)
-    shipped = orders.ship(key=key(), order=order, by=None)
+    shipped = shipping.ship(key=key(), order=order, by=None)
     pour = pours.start(by=None)
     times = [before, bagged.happened_at, shipped.happened_at, pour.started_at, timezone.now()]
     assert times == sorted(times)

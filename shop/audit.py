@@ -4,13 +4,14 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from inventory import units
-from inventory.models import Reservation
-from shop.models import Order, OrderLine
+from inventory.models import Entry, Movement, Reservation
+from shop.models import Order, OrderLine, Sale
 
 
 def findings() -> Iterator[str]:
     """Every difference found, one sentence each; none when all is right."""
     yield from _holds()
+    yield from _sales()
 
 
 def _holds() -> Iterator[str]:
@@ -29,3 +30,22 @@ def _holds() -> Iterator[str]:
             yield f"Order {order} is {orders[order].status} and still holds bags."
         elif quantity > units.to_micro(needed.get((order, item), 0)):
             yield f"Order {order} holds more of item {item} than it still needs."
+
+
+def _sales() -> Iterator[str]:
+    """The bags of a sale are those that its entry drew, and every such entry has its sale."""
+    drawn: dict[int, dict[int, int]] = defaultdict(lambda: defaultdict(int))
+    lines = Movement.objects.filter(
+        entry__kind=Entry.Kind.SALE, role=Movement.Role.DRAWN, revalues=None
+    )
+    for entry, item, quantity in lines.values_list("entry", "lot__item", "quantity"):
+        drawn[entry][item] -= quantity
+    sales = Sale.objects.select_related("entry").prefetch_related("lines__product")
+    for sale in sales:
+        sold: dict[int, int] = defaultdict(int)
+        for line in sale.lines.all():
+            sold[line.product.item_id] += units.to_micro(line.bags)
+        if sold != drawn.pop(sale.entry_id, {}):
+            yield f"{sale.entry}: the bags of the sale are not those in the ledger."
+    for entry in sorted(drawn):
+        yield f"Entry {entry} sold bags without a sale."

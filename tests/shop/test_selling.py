@@ -1,10 +1,11 @@
 """Bags sold without an order: what the books say after every tap, count and undo."""
 
-import inventory.audit
 import pytest
-import shop.audit
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+
+import inventory.audit
+import shop.audit
 from inventory.models import Entry, Lot
 from inventory.services import counts
 from inventory.services.posting import KeyReused, LedgerError

@@ -61,19 +61,19 @@ def draw(
             title = f"{name}: {verb}, minute {at:.0f} to {at + length:.0f}"
             bars.append(_bar(kind, x(at), 0, length * scale, text, title))
             at += length
-    rows = 1 + max((batch["cup_row"] for batch in batches), default=0)
+    cups = {batch["cup_row"]: batch["cup_name"] for batch in batches}
     for batch in batches:
         row = 1 + batch["cup_row"]
         used, until = batch["cup_waits"], batch["cup_until"]
-        name = f"cup of batch {batch['number']}, {batch['name']}"
+        name = f"{batch['cup_name']}: batch {batch['number']}, {batch['name']}"
         start = batch["cup_from"]
         bars.append(_bar("cup", x(start), row, (used - start) * scale, str(batch["number"]), name))
         if until > used:
             bars.append(_bar("wait", x(used), row, (until - used) * scale, "", f"{name}: waits"))
     step = 30 if longest <= _HALF_HOURS_UP_TO else 60
     ticks = [(x(minute), str(minute)) for minute in range(0, int(longest) + 1, step)]
-    labels = [(_y(0), "Hands")] + [(_y(row), f"Cup {chr(64 + row)}") for row in range(1, rows + 1)]
-    return Chart(bars, labels, ticks, x(minutes), WIDTH, round(_y(rows + 1)))
+    labels = [(_y(0), "Hands")] + [(_y(1 + row), cups[row]) for row in sorted(cups)]
+    return Chart(bars, labels, ticks, x(minutes), WIDTH, round(_y(len(cups) + 1)))
 
 
 def _y(row: int) -> float:

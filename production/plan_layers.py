@@ -5,7 +5,7 @@ Volumes are mL; those of a mold are total volume, those of a layer mL of base pl
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from production.evening_terms import EveningError, Layer
 
@@ -61,18 +61,6 @@ class Piece:
     layers: tuple[Layer, ...]
 
 
-@dataclass(frozen=True)
-class Work:
-    """All that the wishes need, before it is put in order."""
-
-    pieces: tuple[Piece, ...]
-    left_out: dict[str, str] = field(default_factory=dict)
-
-    @property
-    def layers(self) -> list[Layer]:
-        return [layer for piece in self.pieces for layer in piece.layers]
-
-
 def shootings(
     wishes: Sequence[Wish], molds: Sequence[MoldFacts], yields: Mapping[str, float]
 ) -> list[tuple[str, Shooting]]:
@@ -121,20 +109,23 @@ def pieces(
     molds: Mapping[str, MoldFacts],
     *,
     heel_ml: float,
-    cup_ml: float | None,
+    cups_ml: Sequence[float] | None,
     yields: Mapping[str, float],
 ) -> list[Piece]:
     """A pattern's shots as fillings of cups: as few as hold it, whole shots in each.
 
-    `heel_ml` and `cup_ml` are total volume. Raises EveningError when one shot with its heel is larger
-    than the largest cup."""
-    share = max(layer.share for layer in layers)
-    room = math.inf if cup_ml is None else (cup_ml - heel_ml) / share
+    `heel_ml` and `cups_ml` are total volume, the cups the largest first and at least as many as layers.
+    A laminate's layers stand hot together, the largest share in the largest cup. Raises EveningError when
+    one shot with its heel is larger than that."""
+    shares = sorted((layer.share for layer in layers), reverse=True)
+    room = min(
+        ((cup - heel_ml) / share for cup, share in zip(cups_ml or [], shares, strict=False)),
+        default=math.inf,
+    )
     for shooting in shots:
-        if molds[shooting.mold].shot_ml > room * (1 + 1e-9):
-            raise EveningError(
-                f"one shot of {shooting.mold} with its heel is more than the largest cup holds"
-            )
+        shot_ml = molds[shooting.mold].shot_ml
+        if shot_ml > room * (1 + 1e-9):
+            raise EveningError(_too_large(shooting.mold, shot_ml, shares, heel_ml, cups_ml))
     total = sum(molds[s.mold].shot_ml * s.shots for s in shots)
     count = 1 if math.isinf(room) else max(1, math.ceil(total / room - 1e-9))
     while True:
@@ -156,6 +147,18 @@ def pieces(
         )
         for number, part in enumerate(dealt, 1)
     ]
+
+
+def _too_large(
+    mold: str, shot_ml: float, shares: Sequence[float], heel_ml: float, cups_ml: Sequence[float]
+) -> str:
+    takes = " and ".join(f"{shot_ml * share + heel_ml:.0f}" for share in shares)
+    holds = " and ".join(f"{cup:.0f}" for cup in cups_ml[: len(shares)])
+    if len(shares) == 1:
+        return (
+            f"one shot of {mold} with its heel takes {takes} mL and the largest cup holds {holds}"
+        )
+    return f"one shot of {mold} with its heels takes {takes} mL and the largest cups hold {holds}"
 
 
 def _deal(

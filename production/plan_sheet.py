@@ -47,13 +47,21 @@ def _batch(detail: Mapping[str, Any], versions: Mapping[int, RecipeVersion]) -> 
     if facts["fresh"]:
         parts.append(pour_sheet.Dose(facts["grade_name"], facts["fresh"]))
     doses = [pour_sheet.Dose(dose["name"], dose["text"]) for dose in facts["doses"] if dose["text"]]
-    cup = "clean cup" if facts["clean_cup"] else f"cup of batch {facts['cup_of']}"
     return pour_sheet.Batch(
         recipe=f"{facts['number']}. {facts['name']}",
         base=facts["base"],
-        cup=cup,
+        cup=facts["cup_words"],
         chip=pattern_chip.version_color(versions.get(facts["version"])),
         doses=(*parts, *doses),
         moldings=tuple(pour_sheet.Molding(shot["name"], shot["shots"]) for shot in facts["shots"]),
-        note=f"melt {facts['melts']}" if facts["melts"] > 1 else "",
+        note=_note(facts),
     )
+
+
+def _note(facts: Mapping[str, Any]) -> str:
+    """What hands must know beside the doses: melts, and what is mixed to go on."""
+    notes = [f"melt {facts['melts']}"] if facts["melts"] > 1 else []
+    if facts["extra_ml"]:
+        onward = " and ".join(str(number) for number in facts["extra_for"])
+        notes.append(f"keep {facts['extra_total_ml']:.0f} mL for batch {onward}")
+    return ", ".join(notes)

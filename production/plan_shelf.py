@@ -1,7 +1,7 @@
 """The shelf and the bench as the plan of an evening sees them. Reads only.
 
-Things go by keys in a plan, so that no two names can be mistaken: m7 a mold, b7 a bait, p7 a pattern,
-p7.1 its first layer, j7 a kept leftover's lot; a grade or a dose goes by its item's number.
+Things go by keys in a plan, so that no two names can be mistaken: m7 a mold, b7 a bait, c7 a cup, p7 a
+pattern, p7.1 its first layer, j7 a kept leftover's lot; a grade or a dose goes by its item's number.
 """
 
 import re
@@ -15,7 +15,7 @@ from django.utils import timezone
 from inventory import queries as shelf
 from inventory import units
 from inventory.models import Content, Entry, Item, Lot, Movement, Pack
-from production import allowance, mixing, plan_layers, tolerances
+from production import allowance, mixing, plan_cups, plan_layers, tolerances
 from production.evening_terms import Jar
 from production.forms.bench_choices import leftover_names
 from production.models import (
@@ -40,7 +40,7 @@ YIELD_DAYS = 365
 HEELS = 12
 #: A litre of base, on which a recipe's shares are worked out.
 SAMPLE = 1_000 * units.MICRO
-_KEY = re.compile(r"\b(?:[mbjp]\d+)(?:\.\d+)?(?:/\d+)?\b")
+_KEY = re.compile(r"\b(?:[mbcjp]\d+)(?:\.\d+)?(?:/\d+)?\b")
 
 
 @dataclass(frozen=True)
@@ -57,13 +57,14 @@ class Facts:
     lots: dict[int, list[Lot]]
     prices: dict[str, float]
     unpriced: list[Item]
-    cups: list[float]
-    clean_cups: int
+    #: The largest first.
+    cups: list[plan_cups.Cup]
     jars: list[Jar]
     jar_lots: dict[str, Lot]
     #: mL of the whole mix to one mL of its base, by jar.
     jar_whole: dict[str, float]
-    max_melts: int
+    #: The most melts of each grade.
+    melts: dict[str, int]
     tolerance: dict[str, float]
     trace: dict[str, float]
     names: dict[str, str] = field(default_factory=dict)
@@ -75,6 +76,11 @@ class Facts:
     def name(self, key: str) -> str:
         """ "p7.1/2" as people say it: "Deep Sedge (back, up)", or what `call` made of it."""
         return self.names.get(key) or self.names.get(key.partition("/")[0], key)
+
+    def recipe(self, layer: str) -> plan_layers.RecipeLayer:
+        """The recipe behind a layer's key, whichever filling it is."""
+        stem = layer.partition("/")[0]
+        return next(r for r in self.recipes[stem.partition(".")[0]] if r.key == stem)
 
     def call(self, keys: Iterable[str]) -> None:
         """Numbers the fillings of what takes several cups, in the order of these keys."""
@@ -101,14 +107,13 @@ def read(patterns: Iterable[int], baits: Iterable[int]) -> Facts:
     molds = _molds(baits)
     mold_keys = {mold.pk: f"m{mold.pk}" for mold in molds}
     grades = {str(layer.version.grade_id) for layer in layers.values()}
-    kept = _kept(grades)
-    limits = [items[grade].melt_limit for grade in grades if items[grade].melt_limit]
+    kept = kept_of(grades)
     kinds = tolerances.by_kind(bench)
-    cups = list(Cup.objects.filter(archived=False))
+    cups, cup_names = _cups()
     return Facts(
         bench=bench,
         molds={mold_keys[mold.pk]: _mold(mold) for mold in molds},
-        yields={f"m{pk}": told for pk, told in _yields(mold_keys).items()},
+        yields={f"m{pk}": told for pk, told in yields_of(mold_keys).items()},
         heel=allowance.heel(heels(), float(bench.heel_ml)),
         recipes=_recipes(found, items),
         layers=layers,
@@ -116,15 +121,15 @@ def read(patterns: Iterable[int], baits: Iterable[int]) -> Facts:
         lots=lots,
         prices=prices,
         unpriced=unpriced,
-        cups=sorted((float(cup.most_ml) for cup in cups), reverse=True),
-        clean_cups=len({cup.pk for cup in cups} - _cups_holding()),
+        cups=cups,
         jars=kept.jars,
         jar_lots=kept.lots,
         jar_whole=kept.whole,
-        max_melts=min(limits, default=bench.most_melts),
+        melts={grade: items[grade].melt_limit or bench.most_melts for grade in grades},
         tolerance={key: tolerances.of(item, kinds) for key, item in items.items()},
         trace={str(pk): tolerances.THINNING_OIL for pk in shelf.thinning_oils()},
         names=_names(found, layers, molds, kept.lots)
+        | cup_names
         | {f"b{bait.pk}": bait.name for bait in Bait.objects.filter(pk__in=set(baits))},
     )
 
@@ -200,7 +205,7 @@ def _mold(mold: Mold) -> plan_layers.MoldFacts:
     )
 
 
-def _yields(molds: Iterable[int]) -> dict[int, allowance.Yield]:
+def yields_of(molds: Iterable[int]) -> dict[int, allowance.Yield]:
     """The good share of each mold by its shots of a year, less what was sorted out since."""
     since = timezone.localdate() - timedelta(days=YIELD_DAYS)
     standing = {"shots__entry__reversed_by": None, "shots__pour__business_date__gte": since}
@@ -225,7 +230,7 @@ def heels() -> list[float]:
     rows = list(
         Batch.objects.exclude(settled="")
         .filter(planned__isnull=False, entry__reversed_by=None)
-        .select_related("lot")
+        .select_related("lot", "planned")
         .order_by("-id")[:HEELS]
     )
     lines = Movement.objects.filter(shelf.STANDING_LINE, lot__in=[batch.lot_id for batch in rows])
@@ -235,9 +240,11 @@ def heels() -> list[float]:
     later = dict(onward.order_by().values_list("lot").annotate(total=Sum("quantity")))
     found = []
     for batch in rows:
-        left = batch.lot.on_hand - later.get(batch.lot_id, 0)
+        left = float(units.from_micro(batch.lot.on_hand - later.get(batch.lot_id, 0)))
+        # What it was mixed larger, to go on, is no heel.
+        left -= batch.planned.detail.get("extra_ml", 0.0)
         if batch.lot.made > 0:
-            found.append(float(units.from_micro(left)) * batch.total / batch.lot.made)
+            found.append(left * batch.total / batch.lot.made)
     return found
 
 
@@ -274,7 +281,7 @@ class _Kept:
     whole: dict[str, float]
 
 
-def _kept(grades: set[str]) -> _Kept:
+def kept_of(grades: set[str]) -> _Kept:
     """Kept leftovers of these grades. One without papers, or a blend of grades, fits no recipe's
     grade and stays out."""
     lots = {lot.pk: lot for lot in leftovers() if lot.item.grades in grades and lot.available > 0}
@@ -299,13 +306,19 @@ def _kept(grades: set[str]) -> _Kept:
     return kept
 
 
-def _cups_holding() -> set[int]:
-    """Cups in which something stands now: they want washing before another color."""
-    return set(
+def _cups() -> tuple[list[plan_cups.Cup], dict[str, str]]:
+    """The cups, the largest first, and their names by key. Those in which something stands now want washing before another color."""
+    holding = set(
         Batch.objects.filter(
             lot__on_hand__gt=0, lot__form=Lot.Form.LIQUID, cup__isnull=False
         ).values_list("cup", flat=True)
     )
+    rows = list(Cup.objects.filter(archived=False).order_by("-most_ml", "number"))
+    cups = [
+        plan_cups.Cup(f"c{cup.pk}", float(cup.most_ml), float(cup.least_ml), cup.pk not in holding)
+        for cup in rows
+    ]
+    return cups, {f"c{cup.pk}": str(cup) for cup in rows}
 
 
 def _names(patterns, layers, molds, jar_lots) -> dict[str, str]:

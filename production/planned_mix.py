@@ -70,7 +70,8 @@ def question(planned: PlannedBatch) -> str:
 
 
 def _cup(planned: PlannedBatch) -> Cup | None:
-    """The cup it goes on in, or the smallest that is empty and holds it; None: let hands choose."""
+    """The cup it goes on in, the plan's own, or the smallest that is empty and holds it; None: let hands
+    choose."""
     if going_on := planned.detail["cup_of"]:
         earlier = (
             planned.plan.batches.filter(position=going_on).select_related("batch__cup").first()
@@ -81,7 +82,8 @@ def _cup(planned: PlannedBatch) -> Cup | None:
         lot__on_hand__gt=0, lot__form=Lot.Form.LIQUID, cup__isnull=False
     ).values("cup")
     free = Cup.objects.filter(archived=False, most_ml__gte=planned.detail["total_ml"])
-    return free.exclude(pk__in=standing).order_by("most_ml", "number").first()
+    free = free.exclude(pk__in=standing).order_by("most_ml", "number")
+    return free.filter(pk=planned.detail["cup"]).first() or free.first()
 
 
 def prefill(

@@ -42,6 +42,16 @@ def again(*, plan: Plan, order: Sequence[str] = (), locked: Sequence[str] = ()) 
     return kept
 
 
+def reorder(*, plan: Plan, order: Sequence[str]) -> Plan:
+    """The fillings in just this order. Raises PlanError when they are not those of the plan: another
+    page may have changed it."""
+    if sorted(order) != sorted(plan.outcome["order"]):
+        raise PlanError(
+            "The plan was changed meanwhile: here it is as it stands now. Order it again."
+        )
+    return again(plan=plan, order=order)
+
+
 def move(*, plan: Plan, piece: str, up: bool) -> Plan:
     """One filling a place earlier or later, everything else as it was. Raises PlanError."""
     order = list(plan.outcome["order"])
@@ -65,6 +75,13 @@ def leave_out(*, plan: Plan, piece: str) -> Plan:
 def take_in(*, plan: Plan) -> Plan:
     """Everything that was left out comes in again. Raises PlanError."""
     return make(wishes=[w for w in plan.wishes if "leave" not in w], plan=plan, by=plan.by)
+
+
+def mix_larger(*, plan: Plan, allowed: bool) -> Plan:
+    """Whether a batch may be mixed larger than its shots need, to go on; all is planned anew. Raises
+    PlanError."""
+    wishes = [wish for wish in plan.wishes if "plain" not in wish]
+    return make(wishes=wishes if allowed else [*wishes, {"plain": True}], plan=plan, by=plan.by)
 
 
 @transaction.atomic

@@ -42,7 +42,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def plan_again(request: HttpRequest, pk: int) -> HttpResponse:
-    """Another order: one place up or down, around locked batches, or the best."""
+    """Another order: as dragged, one place up or down, around locked batches, or the best."""
     found, sent = _found(pk), request.POST
     order, locked = found.outcome["order"], sent.getlist("lock")
     piece, _, way = sent.get("move", "").rpartition(":")
@@ -50,9 +50,19 @@ def plan_again(request: HttpRequest, pk: int) -> HttpResponse:
         return _changed(request, found, lambda: plans.move(plan=found, piece=piece, up=way == "up"))
     if leave := sent.get("leave"):
         return _changed(request, found, lambda: plans.leave_out(plan=found, piece=leave))
+    if "reorder" in sent:
+        keys = sent.getlist("order")
+        return _changed(request, found, lambda: plans.reorder(plan=found, order=keys))
+    if "larger" in sent:
+        allowed = sent["larger"] == "yes"
+        return _changed(request, found, lambda: plans.mix_larger(plan=found, allowed=allowed))
     if "all" in sent:
         return _changed(request, found, lambda: plans.take_in(plan=found))
-    if "around" in sent and locked:
+    if "around" in sent and not locked:
+        return _shown(
+            request, found, problem="Nothing is locked: tick the batches that keep their place."
+        )
+    if "around" in sent:
         return _changed(request, found, lambda: plans.again(plan=found, order=order, locked=locked))
     return _changed(request, found, lambda: plans.again(plan=found))
 
@@ -63,7 +73,10 @@ def plan_minutes(request: HttpRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         return _shown(request, found, minutes=form)
     return _changed(
-        request, found, lambda: plans.give_minutes(plan=found, minutes=form.cleaned_data["minutes"])
+        request,
+        found,
+        lambda: plans.give_minutes(plan=found, minutes=form.cleaned_data["minutes"]),
+        to="time",
     )
 
 
@@ -125,12 +138,17 @@ def planned_off(request: HttpRequest, pk: int, planned: int) -> HttpResponse:
     return redirect("production:pour", pk)
 
 
-def _changed(request: HttpRequest, found: Plan, change: Callable[[], Plan]) -> HttpResponse:
+def _changed(
+    request: HttpRequest, found: Plan, change: Callable[[], Plan], *, to: str = "order"
+) -> HttpResponse:
+    """Makes the change and shows the plan from `to` on, or says why it cannot be made."""
     try:
         change()
     except PlanError as error:
         return _shown(request, found, problem=str(error))
-    return redirect("production:plan", found.pk)
+    answer = redirect("production:plan", found.pk)
+    answer["Location"] += f"#{to}"
+    return answer
 
 
 def _shown(

@@ -20,7 +20,7 @@ BELLY = plan.RecipeLayer("belly", "soft", 0.4, 0.99, {"pearl": 0.01})
 
 def _pieces(shots, layers=(FOG,), heel=10, cup=400, yields=None):
     return plan.pieces(
-        "Fog Bell", shots, layers, MOLDS, heel_ml=heel, cup_ml=cup, yields=yields or {}
+        "Fog Bell", shots, layers, MOLDS, heel_ml=heel, cups_ml=[cup, cup], yields=yields or {}
     )
 
 

@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import Item
-from production.models import Batch, LooseBait, Plan, PlannedBatch
+from production.models import Batch, Bench, Cup, LooseBait, Plan, PlannedBatch
 from production.services import batches, leftovers, plans, products, shots
 from tests import factories
 from tests.factories import key, micro
@@ -132,7 +132,9 @@ def test_up_and_down_change_the_order_and_say_what_it_costs(owner_client, plan):
     first = plan.outcome["order"][0]
     again = url("plan_again", plan.pk)
     text = text_of(owner_client.post(again, {"move": f"{first}:down"}, follow=True))
-    assert re.search(r"This order costs \d+\.\d\d USD more than the best one", text)
+    told = re.search(r"costs (\d+\.\d\d) USD , (\d+\.\d\d) USD more than the best one", text)
+    cost, more = (float(figure) for figure in told.groups())
+    assert cost - more == pytest.approx(plan.outcome["cost"], abs=0.011)
     plan.refresh_from_db()
     assert plan.order[1] == first
     answer = owner_client.post(again, {"move": f"{first}:down"})
@@ -140,6 +142,75 @@ def test_up_and_down_change_the_order_and_say_what_it_costs(owner_client, plan):
     assert "already at the end" in text_of(answer)
     text = text_of(owner_client.post(again, {"best": "yes"}, follow=True))
     assert "Proven" in text
+
+
+def test_an_order_as_it_was_dragged_is_planned(owner_client, plan):
+    again, order = url("plan_again", plan.pk), list(reversed(plan.outcome["order"]))
+    answer = owner_client.post(again, {"reorder": "yes", "order": order})
+    assert answer.url == url("plan", plan.pk) + "#order"
+    plan.refresh_from_db()
+    assert plan.order == plan.outcome["order"] == order
+
+
+@pytest.mark.parametrize("spoil", [lambda order: order[:1], lambda order: [*order, "p99"]])
+def test_an_order_of_other_batches_is_refused_and_the_plan_shown(owner_client, plan, spoil):
+    sent = {"reorder": "yes", "order": spoil(plan.outcome["order"])}
+    answer = owner_client.post(url("plan_again", plan.pk), sent)
+    assert answer.status_code == 422
+    assert "The plan was changed meanwhile" in text_of(answer)
+    plan.refresh_from_db()
+    assert plan.order == []
+
+
+def test_planning_around_nothing_says_to_lock_something(owner_client, plan):
+    answer = owner_client.post(url("plan_again", plan.pk), {"around": "yes"})
+    assert answer.status_code == 422
+    assert "Nothing is locked" in text_of(answer)
+
+
+def test_a_batch_mixed_larger_is_told_with_what_for_and_can_be_left(owner_client, bench, owner):
+    Bench.objects.update(cold_cost_minor=200)
+    plan = plans.make(wishes=[bench.wish("Deep", 12), bench.wish("Pale", 8)], by=owner)
+    text = text_of(owner_client.get(url("plan", plan.pk)))
+    pale, deep = plan.outcome["batches"]
+    assert re.search(r"Batch 1 is mixed larger than the shots .* That saves \d\.\d\d USD", text)
+    assert f"Mixed {pale['extra_total_ml']:.0f} mL larger than its shots need" in text
+    assert pale["base_ml"] == pytest.approx(pale["shots_ml"] + pale["heel_ml"] + pale["extra_ml"])
+    assert deep["fresh_ml"] == pytest.approx(0, abs=1e-3)
+    again = url("plan_again", plan.pk)
+    text = text_of(owner_client.post(again, {"larger": "no"}, follow=True))
+    assert "mixed larger than the shots" not in text and "so you asked" in text
+    plan.refresh_from_db()
+    assert [batch["extra_ml"] for batch in plan.outcome["batches"]] == [0, 0]
+    assert "is mixed larger" in text_of(owner_client.post(again, {"larger": "yes"}, follow=True))
+
+
+def test_each_batch_stands_in_a_cup_that_holds_it(owner_client, bench, owner):
+    """One cup is small: a laminate takes both, and a large batch the other one alone."""
+    Cup.objects.filter(number=2).update(most_ml=120)
+    pattern = factories.make_laminate(
+        "Deep over Pale", [bench.deep, bench.pale], [800_000, 200_000]
+    )
+    wish = {"bait": bench.bait.pk, "pattern": pattern.pk, "baits": 44}
+    plan = plans.make(wishes=[wish, bench.wish("Ink", 40)], by=owner)
+    stands = {
+        batch["name"]: (batch["cup_name"], batch["total_ml"] > 120)
+        for batch in plan.outcome["batches"]
+    }
+    assert stands == {
+        "Deep over Pale (back, up)": ("Cup 1", True),
+        "Deep over Pale (belly, down)": ("Cup 2", False),
+        "Ink": ("Cup 1", True),
+    }
+    assert "washed after batch" in text_of(owner_client.get(url("plan", plan.pk)))
+
+
+def test_a_batch_that_finds_no_cup_is_said_with_what_stands_in_the_way(owner_client, plan):
+    Plan.objects.update(
+        outcome=plan.outcome | {"no_seat": "Batch 2, Deep, fills 166 mL, and no cup is free."}
+    )
+    text = text_of(owner_client.get(url("plan", plan.pk)))
+    assert "no cup is free. Tip what waits into a smaller cup" in text
 
 
 def test_a_lock_is_kept_and_shown(owner_client, plan):
@@ -219,7 +290,7 @@ def test_the_plan_prints_as_a_pour_sheet_of_one_page(helper_client, plan):
     [page] = pypdf.PdfReader(io.BytesIO(answer.content)).pages
     text = " ".join(page.extract_text().split())
     assert "1. Pale" in text and "2. Deep" in text
-    assert "cup of batch 1" in text
+    assert "Cup 1, with what remains of batch 1" in text
 
 
 # --- The evening that follows it ---------------------------------------------

@@ -264,7 +264,7 @@ def test_more_layers_than_cups_are_named(bench):
 def test_a_shot_larger_than_the_largest_cup_is_named(bench):
     Cup.objects.update(most_ml=Decimal(35))
     assert refused([bench.wish("Deep", 8)]).startswith(
-        "One shot of Reed Eel four with its heel is more than the largest cup holds. Add a larger"
+        "One shot of Reed Eel four with its heel takes 36 mL and the largest cup holds 35. Add a larger"
     )
 
 

@@ -52,12 +52,13 @@ def ready(kinds: Iterable[Kind] | None = None) -> dict[Kind, int]:
 
 def lots(product: Product) -> dict[Kind, list[LooseLot]]:
     """The lots that each content of the product may be filled from, in the order of use: two queries."""
-    kinds = {kind_of(product, content) for content in product.contents.all()}
+    return lots_of({kind_of(product, content) for content in product.contents.all()})
+
+
+def lots_of(kinds: Iterable[Kind]) -> dict[Kind, list[LooseLot]]:
+    """The lots of each kind that may be bagged, in the order of use: two queries."""
     found: dict[Kind, list[Lot]] = {kind: [] for kind in kinds}
-    candidates = free().filter(
-        item__loose_bait__bait__in={bait for bait, _, _ in kinds},
-        item__loose_bait__second=product.second,
-    )
+    candidates = free().filter(item__loose_bait__bait__in={bait for bait, _, _ in found})
     for lot in candidates.select_related("item__loose_bait"):
         bait = lot.item.loose_bait
         if (kind := (bait.bait_id, bait.pattern_id, bait.second)) in found:

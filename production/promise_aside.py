@@ -7,20 +7,20 @@ from production.promise_left import Filling, Left
 from production.promise_terms import Line, Order
 
 
-def set_aside(left: Left, earlier: Sequence[Order], until: float) -> float:
+def set_aside(left: Left, earlier: Sequence[Order], until: float, *, quick: bool = False) -> float:
     """Take from `left` what the earlier orders need; return the gap of what was reckoned for them.
 
     What can be made for an order is taken as late as its own due date allows, so that tonight stays
     free for whoever needs it sooner. Of what cannot, all that is there is kept: the
-    rest of it is on its way.
+    rest of it is on its way. `quick`: all of it of fresh plastic, in the first molds that come.
     """
     gap = 0.0
     for order in earlier:
-        gap = max(gap, _set_aside(left, order, until))
+        gap = max(gap, _set_aside(left, order, until, quick))
     return gap
 
 
-def _set_aside(left: Left, order: Order, until: float) -> float:
+def _set_aside(left: Left, order: Order, until: float, quick: bool) -> float:
     due = max(order.due, left.shelf.today)
     lines = [
         Line(line.product, line.bags - left.take_bags(line.product, line.bags, due))
@@ -32,7 +32,7 @@ def _set_aside(left: Left, order: Order, until: float) -> float:
     late = sorted(set(left.hands) - set(in_time), key=lambda e: left.shelf.evenings[e].on)
     evenings = [*reversed(in_time), *late]
     filling, gap = promise_rule.fill(left, lines, due, evenings), 0.0
-    if filling.bags != [line.bags for line in lines]:
+    if filling.bags != [line.bags for line in lines] and not quick:
         model = promise_model.Model(left, lines, due, evenings)
         objectives = [model.worth([1.0] * len(lines)), model.no_stand_ins()]
         answer = promise_model.lexicographic(model, objectives, until)

@@ -25,12 +25,19 @@ class Shorts:
 
 
 def shorts(
-    left: Left, lines: Sequence[Line], filling: Filling, due: datetime.date, until: float
+    left: Left,
+    lines: Sequence[Line],
+    filling: Filling,
+    due: datetime.date,
+    until: float,
+    *,
+    quick: bool = False,
 ) -> Shorts:
     """The least that the whole order lacks beyond `left`: hours first, then purchases.
 
     Each purchase counts as a share of what there is of the item. Stand-ins help as far as there are
-    any; what is then short is the flake itself, never its stand-in.
+    any; what is then short is the flake itself, never its stand-in. `quick`: as if all of it were poured
+    of fresh plastic, which may be more than is needed.
     """
     missing = [line.bags - bags for line, bags in zip(lines, filling.bags, strict=True)]
     after = left.copy()
@@ -38,8 +45,12 @@ def shorts(
     if not any(missing):
         return Shorts((), _ready(left, lines, filling, due), True)
     evenings = left.evenings(due)
-    model = promise_model.Model(left, lines, due, evenings, whole_order=True)
-    answer = promise_model.lexicographic(model, [model.no_overtime(), model.no_purchases()], until)
+    answer = promise_model.Answer(None, 1.0)
+    if not quick:
+        model = promise_model.Model(left, lines, due, evenings, whole_order=True)
+        answer = promise_model.lexicographic(
+            model, [model.no_overtime(), model.no_purchases()], until
+        )
     today, items = left.shelf.today, {}
     if answer.point is None:
         whole = _all_fresh(left, lines, due, evenings)

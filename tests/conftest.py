@@ -9,7 +9,7 @@ import pytest
 from django.test import Client
 from hypothesis import settings as examples
 
-from tests import factories
+from tests import demo_shop, factories
 
 # Playwright's synchronous interface runs inside an event loop; the ORM is used from it on purpose.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
@@ -29,12 +29,16 @@ def pytest_configure() -> None:
     settings.STORAGES = {**settings.STORAGES, "staticfiles": plain}
     settings.STATIC_ROOT = settings.BASE_DIR / "static"
     settings.WHITENOISE_AUTOREFRESH = True
+    # The process that starts the run names it; its workers inherit the name.
+    os.environ.setdefault(demo_shop.RUN, str(os.getpid()))
     settings.FILES_DIR = Path(tempfile.gettempdir()) / f"evening-pour-files-{os.getpid()}"
 
 
 def pytest_unconfigure() -> None:
     from django.conf import settings
 
+    if os.environ.get(demo_shop.RUN) == str(os.getpid()):
+        demo_shop.forget()
     shutil.rmtree(settings.FILES_DIR, ignore_errors=True)
 
 

@@ -1,6 +1,7 @@
 """The demo shop: its books are right, and it shows what the trade is about."""
 
-from datetime import UTC, date, datetime, timedelta
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from io import StringIO
 from zoneinfo import ZoneInfo
 
@@ -10,9 +11,8 @@ import time_machine
 from django.core.management import CommandError, call_command
 from django.db import transaction
 from django.test import TestCase
-from django.utils import timezone
 
-from inventory import queries, servicing, units
+from inventory import lineage, queries, servicing, units
 from inventory.models import (
     Entry,
     Item,
@@ -30,10 +30,8 @@ from production.models import Bagging, Batch, MoldPicture, Pour, Product, Recipe
 from shop import queries as front
 from shop.demo import build
 from shop.models import Customer, Order, Shipment, Shop, User
-from tests import factories
-
-#: Its two months contain the change to daylight saving time of 9 March 2025 in the United States.
-TODAY = date(2025, 4, 2)
+from tests import demo_shop, factories
+from tests.demo_shop import TODAY
 
 
 def sources(batch: Batch) -> set[Batch]:
@@ -69,9 +67,9 @@ def story() -> list[tuple]:
 class TestDemo(TestCase):
     @classmethod
     def setUpTestData(cls):
-        cls.owner = User.objects.create_user(username="wren", role="owner")
-        cls.loading = timezone.now()
-        cls.shop = build.load(owner=cls.owner, today=TODAY)
+        cls.loading = demo_shop.lay_in().loading
+        cls.owner = User.objects.get(username="wren")
+        cls.shop = Shop.objects.get()
 
     def test_its_books_are_right(self):
         said = StringIO()
@@ -234,11 +232,11 @@ class TestDemo(TestCase):
     def test_a_bag_leads_back_to_a_bottle_and_the_bottle_forward_to_the_customer(self):
         shipment = Shipment.objects.get(order__customer__name="Marta Quill")
         bag = shipment.entry.movements.filter(lot__form=Lot.Form.BAG).earliest("id").lot
-        bottles = [lot for lot in queries.trace_back(bag) if lot.item.kind == "colorant"]
+        bottles = [lot for lot in lineage.trace_back(bag) if lot.item.kind == "colorant"]
         assert all(bottle.supplier_lot for bottle in bottles)
         assert "Reed green" in {bottle.item.name for bottle in bottles}
-        reached = [lot.pk for lot in queries.trace_forward(bottles[0])]
-        orders = {entry.reference for entry in queries.shipments_of(reached)}
+        reached = [lot.pk for lot in lineage.trace_forward(bottles[0])]
+        orders = {entry.reference for entry in queries.departures_of(reached)}
         assert f"order:{shipment.order_id}" in orders
 
     def test_every_kind_of_bought_item_is_on_the_shelf(self):
@@ -281,20 +279,22 @@ class Undone(Exception):
     """Ends a savepoint without keeping what was done in it."""
 
 
-def loaded(owner: User, today: date) -> list[tuple]:
+def told(load: Callable[[], object]) -> list[tuple]:
+    """The story of a shop, loaded and taken back again."""
     told = []
     with pytest.raises(Undone), transaction.atomic():
-        build.load(owner=owner, today=today)
+        load()
         told = story()
         raise Undone
     return told
 
 
 def test_the_same_day_gives_the_same_shop_whenever_it_is_loaded(django_user_model, db):
+    first = told(demo_shop.lay_in)
+    assert len(first) > 700
     owner = django_user_model.objects.create_user(username="wren", role="owner")
-    told = loaded(owner, TODAY)
     with time_machine.travel(datetime(2025, 7, 9, 4, 44, tzinfo=UTC), tick=True):
-        assert loaded(owner, TODAY) == told
+        assert told(lambda: build.load(owner=owner, today=TODAY)) == first
 
 
 def test_items_alone_are_data_too(db):

@@ -3,6 +3,7 @@
 import ast
 import base64
 import contextlib
+import dataclasses
 import hashlib
 import os
 import re
@@ -20,6 +21,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from django.contrib.auth.hashers import check_password
 from django.db import connection
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
@@ -61,8 +63,12 @@ def refusal(result: subprocess.CompletedProcess) -> str:
 
 @pytest.fixture
 def checkout(tmp_path) -> Path:
-    """A checkout with the start-up alone, and one small package to install."""
-    folder = tmp_path / "checkout"
+    return make_checkout(tmp_path)
+
+
+def make_checkout(where: Path) -> Path:
+    """A checkout with the start-up alone, and nothing to install."""
+    folder = where / "checkout"
     (folder / "shop").mkdir(parents=True)
     for name in [*START_UP, "shop/__init__.py"]:
         shutil.copy(ROOT / name, folder / name)
@@ -217,12 +223,13 @@ def test_start_up_calls_nothing_that_only_some_systems_have():
         assert not re.search(r"os\.(fork|geteuid|getuid|chown|uname|mkfifo)\b", code), name
 
 
-@needs_posix
-def test_control_c_in_the_middle_of_the_set_up_is_mended_by_the_next_start(checkout):
-    command = [sys.executable, "manage.py", "check"]
+@pytest.fixture(scope="module")
+def interrupted(tmp_path_factory) -> tuple[subprocess.Popen, str, bool, Path]:
+    """A set-up stopped in the middle: the process, its complaints, whether it said “done”, the checkout."""
+    folder = make_checkout(tmp_path_factory.mktemp("interrupted"))
     process = subprocess.Popen(
-        command,
-        cwd=checkout,
+        [sys.executable, "manage.py", "check"],
+        cwd=folder,
         env=clean_environment(),
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -231,22 +238,30 @@ def test_control_c_in_the_middle_of_the_set_up_is_mended_by_the_next_start(check
     )
     assert "Making a Python environment" in process.stdout.readline()
     for _ in range(600):  # until .venv is there in part
-        if (checkout / ".venv" / "pyvenv.cfg").exists():
+        if (folder / ".venv" / "pyvenv.cfg").exists():
             break
         time.sleep(0.05)
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does
     _, errors = process.communicate(timeout=60)
-    assert (process.returncode, errors) == (130, "\nStopped.\n")
-    assert not (checkout / ".venv" / "installed.json").exists()
+    return process, errors, (folder / ".venv" / "installed.json").exists(), folder
 
-    done = run(
-        checkout,
-        "-c",
-        "from shop import environment; environment.prepare_venv(environment.RUNTIME)",
-    )
+
+@pytest.fixture(scope="module")
+def mended(interrupted) -> tuple[subprocess.CompletedProcess, Path]:
+    """The start after the interrupted one, and the checkout with the environment that it made."""
+    folder = interrupted[-1]
+    script = "from shop import environment; environment.prepare_venv(environment.RUNTIME)"
+    return run(folder, "-c", script), folder
+
+
+@needs_posix
+def test_control_c_in_the_middle_of_the_set_up_is_mended_by_the_next_start(interrupted, mended):
+    process, errors, installed, _folder = interrupted
+    assert (process.returncode, errors, installed) == (130, "\nStopped.\n", False)
+    done, folder = mended
     assert done.returncode == 0, done.stderr
     assert "Making a Python environment" in done.stdout
-    assert (checkout / ".venv" / "installed.json").exists()
+    assert (folder / ".venv" / "installed.json").exists()
 
 
 def test_two_starts_do_not_install_at_once(checkout):
@@ -255,7 +270,9 @@ def test_two_starts_do_not_install_at_once(checkout):
     assert "Another start is installing packages" in refusal(result)
 
 
-def test_a_failed_install_is_explained_and_mended_by_the_next_start(checkout, tmp_path):
+@needs_posix
+def test_a_failed_install_is_explained_and_mended_by_the_next_start(mended, tmp_path):
+    _done, checkout = mended
     pinned = make_wheel(tmp_path / "wheels")
     offline = {
         "PIP_CONFIG_FILE": os.devnull,
@@ -263,6 +280,7 @@ def test_a_failed_install_is_explained_and_mended_by_the_next_start(checkout, tm
         "PIP_FIND_LINKS": str(tmp_path / "wheels"),
     }
     stamp = checkout / ".venv" / "installed.json"
+    assert stamp.exists()
     label = "from shop import environment; environment.enter_venv(environment.RUNTIME, ['-c', "
     label += "'import shelf_label; print(shelf_label.TEXT)'])"
 
@@ -283,11 +301,20 @@ def test_a_failed_install_is_explained_and_mended_by_the_next_start(checkout, tm
     result = run(checkout, "-c", label, **offline | {"PIP_FIND_LINKS": ""})
     assert result.stdout == "keep cool and dark\n", result.stderr
 
-    # A checkout that was moved gets a new environment instead of one that points to the old place.
-    moved = checkout.rename(tmp_path / "moved")
+    # A checkout that was moved gets a new environment instead of one that points to the old place. One
+    # that lies behind a link is left to whoever put it there.
+    moved, theirs = tmp_path / "moved", tmp_path / "theirs"
+    shutil.copytree(checkout, moved, symlinks=True, ignore=shutil.ignore_patterns(".venv"))
+    (checkout / ".venv").rename(theirs)
+    (theirs / "kept").write_text("by its owner")
+    (moved / ".venv").symlink_to(theirs)
     result = run(moved, "-c", label, **offline)
     assert "Making a Python environment" in result.stdout
     assert result.stdout.splitlines()[-1] == "keep cool and dark", result.stderr
+    assert (theirs / "kept").read_text() == "by its owner"
+    assert (theirs / "pyvenv.cfg").exists()
+    assert not (moved / ".venv").is_symlink()
+    assert not (moved / ".venv" / "kept").exists()
 
 
 @contextlib.contextmanager
@@ -345,34 +372,64 @@ def mode(path: Path) -> int:
     return stat.S_IMODE(path.stat().st_mode)
 
 
-@needs_posix
-def test_a_new_shop_starts_with_one_command_and_stops_with_control_c(tmp_path):
-    data = tmp_path / "shop data"
+@dataclasses.dataclass
+class FirstStart:
+    """What the first start in a new data folder said and gave."""
+
+    data: Path
+    link: str
+    code: str
+    status: int
+    style: str
+    second: subprocess.CompletedProcess
+    last_words: str
+
+
+@pytest.fixture(scope="module")
+def first_start(tmp_path_factory) -> FirstStart:
+    """The shop started from nothing, looked at, and stopped. What it left is for copying only."""
+    data = tmp_path_factory.mktemp("new") / "shop data"
     with serving(data) as (process, said):
         link = link_in(said)
         code = (data / "first_run_code").read_text()
-        assert "/welcome/?code=" + code in link
         with urllib.request.urlopen(link, timeout=60) as page:
-            assert page.status == 200
+            status = page.status
             sheet = re.search(r'href="(/static/[^"]+\.css)"', page.read().decode()).group(1)
-        with urllib.request.urlopen(re.sub("/welcome/.*", sheet, link), timeout=60) as style:
-            assert style.headers["Content-Type"].startswith("text/css")
+        with urllib.request.urlopen(re.sub("/welcome/.*", sheet, link), timeout=60) as answer:
+            style = answer.headers["Content-Type"]
         second = run(ROOT, "-m", "shop", "serve", "--port", "0", "--data", str(data))
-        assert "serves the data folder" in refusal(second)
-        assert stop(process) == "\nStopping.\n"
+        return FirstStart(data, link, code, status, style, second, stop(process))
 
+
+@pytest.fixture
+def empty_shop(first_start, tmp_path) -> Path:
+    """A copy of the data folder that the first start left: nobody is set up in it yet."""
+    return Path(shutil.copytree(first_start.data, tmp_path / "data"))
+
+
+@needs_posix
+def test_a_new_shop_starts_with_one_command_and_stops_with_control_c(first_start):
+    data, code = first_start.data, first_start.code
+    assert "/welcome/?code=" + code in first_start.link
+    assert first_start.status == 200
+    assert first_start.style.startswith("text/css")
+    assert "serves the data folder" in refusal(first_start.second)
+    assert first_start.last_words == "\nStopping.\n"
     assert mode(data) == 0o700
     assert mode(data / "secret_key") == mode(data / "first_run_code") == 0o600
     assert mode(data / "db.sqlite3") == 0o600
-    key = (data / "secret_key").read_text()
-    assert len(key) >= 50  # Django's check security.W009
+    assert len((data / "secret_key").read_text()) >= 50  # Django's check security.W009
 
-    with serving(data) as (process, said):
+
+@needs_posix
+def test_the_next_start_finds_all_in_place(first_start, empty_shop):
+    with serving(empty_shop) as (process, said):
         assert said.count("\n") == 2, said
-        assert not (data / "backups").exists()  # nothing was older than the code
-        assert link_in(said).endswith("/welcome/?code=" + code)
+        assert not (empty_shop / "backups").exists()  # nothing was older than the code
+        assert link_in(said).endswith("/welcome/?code=" + first_start.code)
         stop(process)
-    assert (data / "secret_key").read_text() == key
+    key = (empty_shop / "secret_key").read_text()
+    assert key == (first_start.data / "secret_key").read_text()
 
 
 def test_a_damaged_database_is_reported_and_left_as_it_is(tmp_path):
@@ -384,11 +441,14 @@ def test_a_damaged_database_is_reported_and_left_as_it_is(tmp_path):
 
 
 @needs_posix
-def test_an_update_of_the_database_begins_with_a_back_up_of_all_that_was_written(tmp_path):
-    database, folder = tmp_path / "db.sqlite3", tmp_path / "backups"
-    result = run(ROOT, "manage.py", "migrate", "shop", "-v", "0", EVENING_POUR_DATA=str(tmp_path))
-    assert result.returncode == 0, result.stderr
-    manage(tmp_path, "Shop.objects.create(id=1, name='Left bank')")
+def test_an_update_of_the_database_begins_with_a_back_up_of_all_that_was_written(empty_shop):
+    database, folder = empty_shop / "db.sqlite3", empty_shop / "backups"
+    manage(empty_shop, "Shop.objects.create(id=1, name='Left bank')")
+    with contextlib.closing(sqlite3.connect(database)) as older:
+        # As it was before anybody could sign in.
+        older.execute("DROP TABLE django_session")
+        older.execute("DELETE FROM django_migrations WHERE app = 'sessions'")
+        older.commit()
     folder.mkdir(mode=0o700)
     older = [folder / f"db-20260101-0000{second:02}.sqlite3" for second in range(12)]
     for path in [*older, folder / "db of the old bench.sqlite3.txt"]:
@@ -400,7 +460,7 @@ def test_an_update_of_the_database_begins_with_a_back_up_of_all_that_was_written
         other.execute("UPDATE shop_shop SET name = 'Right bank'")
         other.commit()
         assert b"Right bank" not in database.read_bytes()
-        with serving(tmp_path) as (process, said):
+        with serving(empty_shop) as (process, said):
             stop(process)
 
     copy = Path(re.search(r"it is in (.+)", said).group(1))
@@ -413,7 +473,7 @@ def test_an_update_of_the_database_begins_with_a_back_up_of_all_that_was_written
         assert before.execute("SELECT name FROM shop_shop").fetchall() == [("Right bank",)]
     assert "django_session" not in tables  # the back-up is of the time before the update
     count = "from django.contrib.sessions.models import Session; print(Session.objects.count())"
-    assert manage(tmp_path, count) == "0"
+    assert manage(empty_shop, count) == "0"
 
 
 def test_a_database_address_that_cannot_be_read_is_refused(tmp_path):
@@ -426,23 +486,27 @@ def test_a_database_address_that_cannot_be_read_is_refused(tmp_path):
         assert "see to DATABASE_URL" in refusal(result)
 
 
-def test_an_update_that_fails_half_way_names_the_back_up_and_loses_none(tmp_path):
-    # A table of that name stands in the way of a migration in the middle of the row.
-    with contextlib.closing(sqlite3.connect(tmp_path / "db.sqlite3")) as old:
-        old.execute("CREATE TABLE django_session (jar)")
-    (tmp_path / "backups").mkdir()
-    older = [tmp_path / "backups" / f"db-20260101-0000{second:02}.sqlite3" for second in range(12)]
+@needs_posix
+def test_an_update_that_fails_half_way_names_the_back_up_and_loses_none(empty_shop):
+    # The table that the last migration makes stands in its way.
+    with contextlib.closing(sqlite3.connect(empty_shop / "db.sqlite3")) as old:
+        old.execute("DELETE FROM django_migrations WHERE app = 'sessions'")
+        old.commit()
+    (empty_shop / "backups").mkdir()
+    older = [
+        empty_shop / "backups" / f"db-20260101-0000{second:02}.sqlite3" for second in range(12)
+    ]
     for path in older:
         path.touch()
-    result = run(ROOT, "-m", "shop", "serve", "--port", "0", "--data", str(tmp_path))
+    result = run(ROOT, "-m", "shop", "serve", "--port", "0", "--data", str(empty_shop))
     line = refusal(result)
     assert "failed half-way" in line and "django_session" in line
-    copy = Path(re.search(r"to go back, put (\S+) in the place of db\.sqlite3", line)[1])
+    copy = Path(re.search(r"to go back, put (.+) in the place of db\.sqlite3", line)[1])
     with contextlib.closing(sqlite3.connect(copy)) as before:
-        tables = before.execute("SELECT name FROM sqlite_master").fetchall()
-    assert tables == [("django_session",)]
-    assert set(older) < set((tmp_path / "backups").iterdir())
-    assert "Traceback" in (tmp_path / "failed_update.txt").read_text()
+        apps = {app for (app,) in before.execute("SELECT app FROM django_migrations")}
+    assert "shop" in apps and "sessions" not in apps
+    assert set(older) < set((empty_shop / "backups").iterdir())
+    assert "Traceback" in (empty_shop / "failed_update.txt").read_text()
 
 
 def test_without_a_back_up_the_database_is_not_changed(tmp_path):
@@ -518,41 +582,28 @@ def test_on_postgresql_the_back_up_is_left_to_pg_dump(db, tmp_path, capsys):
 
 
 @needs_posix
-def test_the_demo_fills_an_empty_shop_once_and_never_again(tmp_path):
-    with serving(tmp_path, "--demo") as (process, said):
+def test_the_demo_fills_an_empty_shop_once_and_never_again(empty_shop):
+    with serving(empty_shop, "--demo") as (process, said):
         owner, password = re.search(r"sign in as (\S+) with the password (\S+)", said).groups()
         assert "welcome" not in said
         stop(process)
-    user = f"get_user_model().objects.get(username={owner!r})"
-    answer = manage(tmp_path, f"print({user}.check_password({password!r}), {user}.is_owner)")
-    assert answer == "True True"
+    with contextlib.closing(sqlite3.connect(empty_shop / "db.sqlite3")) as filled:
+        ask = "SELECT password, role FROM shop_user WHERE username = ?"
+        encoded, role = filled.execute(ask, [owner]).fetchone()
+    assert check_password(password, encoded)
+    assert role == "owner"
 
-    with serving(tmp_path, "--demo") as (process, said):
+    with serving(empty_shop, "--demo") as (process, said):
         assert "--demo changes nothing" in said
         assert "password" not in said
         stop(process)
 
 
 @needs_posix
-def test_the_demo_leaves_a_shop_with_data_alone_and_serves_on(tmp_path):
-    with serving(tmp_path) as (process, _said):
-        stop(process)
-    manage(tmp_path, "Shop.objects.create(id=1, name='Left bank')")
-    with serving(tmp_path, "--demo") as (process, said):
+def test_the_demo_leaves_a_shop_with_data_alone_and_serves_on(empty_shop):
+    manage(empty_shop, "Shop.objects.create(id=1, name='Left bank')")
+    with serving(empty_shop, "--demo") as (process, said):
         assert "No demo: " in said
         assert "/welcome/?code=" in link_in(said)
         stop(process)
-    assert manage(tmp_path, "print(Shop.objects.get().name)") == "Left bank"
-
-
-@needs_posix
-def test_an_environment_behind_a_link_is_left_alone(tmp_path, monkeypatch):
-    theirs, link = tmp_path / "theirs", tmp_path / ".venv"
-    theirs.mkdir()
-    (theirs / "kept").write_text("by its owner")
-    link.symlink_to(theirs)
-    monkeypatch.setattr(environment, "VENV", str(link))
-    environment.make_venv()
-    assert (theirs / "kept").read_text() == "by its owner"
-    assert (link / "pyvenv.cfg").exists()
-    assert not link.is_symlink()
+    assert manage(empty_shop, "print(Shop.objects.get().name)") == "Left bank"

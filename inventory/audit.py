@@ -25,6 +25,7 @@ POURED = HEATED | {Entry.Kind.SHOTS}
 PLASTIC = {Item.Kind.PLASTISOL, Item.Kind.LEFTOVER}
 MADE, DRAWN = Movement.Role.MADE, Movement.Role.DRAWN
 COUNTED, FOUND = Movement.Role.COUNTED, Movement.Role.FOUND
+RETURNED = Movement.Role.RETURNED
 
 
 @dataclass
@@ -185,6 +186,7 @@ class _Replay:
     def _walk(self, lot: Lot, lines: list[_Line]) -> Iterator[str]:
         """One lot from its first line to its last."""
         state = _State()
+        out: dict[int, list] = {}  # draw → quantity and cost (None: unknown) that did not come back
         for line in lines:
             entry, found = self.entries[line.row.entry_id], line.found
             undone = self.undoes.get(line.row.pk)
@@ -192,6 +194,8 @@ class _Replay:
                 state.take(line, undone.row.pk)
                 if found:
                     state.take(found, undone.found.row.pk if undone.found else None)
+                if line.row.role == RETURNED:
+                    self._send_again(out.get(undone.row.returns_id), line)
                 continue
             if line.row.role == DRAWN:
                 short = max(0, -line.quantity - state.on_hand)
@@ -207,6 +211,10 @@ class _Replay:
                     yield f"{entry}: what left {lot} is valued at {line.cost}, not {expected}."
             elif line.row.role == COUNTED:
                 yield from self._check_found(entry, lot, state, line)
+            if line.row.role == DRAWN:
+                out[line.row.pk] = [-line.quantity, None if line.cost is None else -line.cost]
+            elif line.row.role == RETURNED:
+                yield from self._check_returned(entry, lot, out, line)
             state.take(line)
             if state.on_hand < 0:
                 yield f"{entry}: {lot} falls below zero."
@@ -215,6 +223,29 @@ class _Replay:
         expected = state.found_cost(line.quantity)
         if line.quantity and line.cost != expected:
             yield f"{entry}: found stock of {lot} is valued at {line.cost}, not {expected}."
+
+    def _check_returned(self, entry, lot, out, line) -> Iterator[str]:
+        """What comes back had left this lot, and has its share of the cost it left at."""
+        left = out.get(line.row.returns_id)
+        if left is None or not 0 < line.quantity <= left[0]:
+            yield f"{entry}: more of {lot} came back than had left it."
+            return
+        quantity, cost = left
+        if cost is not None:
+            whole = line.quantity == quantity
+            cost = cost if whole else portion(cost, line.quantity, quantity)
+            left[1] -= cost
+        left[0] -= line.quantity
+        if line.cost != cost:
+            yield f"{entry}: what came back to {lot} is valued at {line.cost}, not {cost}."
+
+    def _send_again(self, left: list | None, line: _Line) -> None:
+        """The undo of what came back: it is out again."""
+        if left is None:
+            return
+        left[0] -= line.quantity
+        if left[1] is not None:
+            left[1] -= line.total
 
     def _check_entry(self, entry: Entry, lines: list[_Line]) -> Iterator[str]:
         if entry.kind in MIXES:
@@ -330,7 +361,7 @@ class _Replay:
             total[0] += row.quantity
             total[1] += row.quantity if row.role == MADE else 0
             total[2] += row.cost or 0
-            if row.revalues_id and row.role in (MADE, DRAWN) and row.quantity:
+            if row.revalues_id and row.role in (MADE, DRAWN, RETURNED) and row.quantity:
                 yield f"{self.entries[row.entry_id]}: a correction of value moved stock."
             if row.role != MADE and row.contents.all():
                 yield "A line that made nothing carries a composition."

@@ -5,12 +5,14 @@ from collections.abc import Iterator
 
 from inventory import units
 from inventory.models import Entry, Movement, Reservation
+from shop import audit_shipping
 from shop.models import Order, OrderLine, Sale
 
 
 def findings() -> Iterator[str]:
     """Every difference found, one sentence each; none when all is right."""
     yield from _holds()
+    yield from audit_shipping.findings()
     yield from _sales()
 
 

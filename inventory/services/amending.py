@@ -123,7 +123,9 @@ class Derivation:
         contents = Prefetch("contents", Content.objects.only("movement_id", "item_id", "quantity"))
         found = Movement.objects.select_related("lot").prefetch_related(contents)
         own = Movement.objects.filter(lot__in=self.dirty, revalues=None)
-        touching = own.filter(role__in=[Role.DRAWN, Role.MADE]).values("entry", "entry__reverses")
+        touching = own.filter(role__in=[Role.DRAWN, Role.MADE, Role.RETURNED]).values(
+            "entry", "entry__reverses"
+        )
         touched = {row["entry__reverses"] or row["entry"] for row in touching}
         whole = touched | set(
             Entry.objects.filter(reverses__in=touched).values_list("pk", flat=True)
@@ -156,6 +158,8 @@ class Derivation:
         for rows in self.rows.values():
             rows.sort(key=self._place)
         self.mirrors = self._mirrors()
+        moved = (line.movement for line in self.lines)
+        self.returned = {m.pk: m.returns_id for m in moved if m.returns_id}
         self.derived = [
             entry
             for pk, entry in sorted(self.entries.items())
@@ -213,12 +217,16 @@ class Derivation:
 
     def _walk(self, lot_id: int, rows: list[Line]) -> bool:
         state = _State(rows[0].movement.lot.item_id)
+        out: dict[int, standing.Out] = {}
         changed = False
         for line in rows:
             movement = line.movement
             due = self.due[movement.pk]
             if movement.pk in self.mirrors:
                 new = _opposite(self.due[self.mirrors[movement.pk]])
+            elif movement.role == Role.RETURNED:
+                cost = out[movement.returns_id].take(due.quantity)
+                new = Due(due.quantity, cost) if lot_id in self.dirty else due
             elif lot_id in self.dirty and movement.role in (Role.DRAWN, Role.COUNTED):
                 new = self._derive(state, line)
             else:
@@ -227,10 +235,19 @@ class Derivation:
                 if new.found:
                     state.take_in(-movement.pk, new.found, new.found_cost)
                 self.drawn[movement.pk] = state.contents_of(-new.quantity)
+            self._note_out(out, movement, new)
             changed |= new != due
             self.due[movement.pk] = new
             self._apply(state, movement, new)
         return changed
+
+    def _note_out(self, out: dict[int, standing.Out], movement: Movement, due: Due) -> None:
+        """Keeps what is still out of each draw, for what comes back of it later."""
+        undone = self.mirrors.get(movement.pk)
+        if movement.role == Role.DRAWN and undone is None:
+            out[movement.pk] = standing.Out(-due.quantity, _minus(due.cost))
+        elif movement.role == Role.RETURNED and undone is not None:
+            out[self.returned[undone]].put_back(-due.quantity, _minus(due.cost))
 
     def _derive(self, state: _State, line: Line) -> Due:
         movement = line.movement

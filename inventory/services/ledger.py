@@ -28,6 +28,7 @@ def post(key: Key, event: Event, *, by, amends: Entry | None = None) -> Entry:
     number = key.next()
     downstream = _downstream(amends, event) if amends else set()
     touched = {line.lot.pk for line in [*event.draws, *event.makes]} | downstream
+    touched |= {back.draw.lot_id for back in event.backs}
     if amends:
         touched |= set(amends.movements.values_list("lot", flat=True))
     lots = _lock(touched)
@@ -37,7 +38,8 @@ def post(key: Key, event: Event, *, by, amends: Entry | None = None) -> Entry:
         _cost_again(lots)
     entry = _write_entry(number, key, event, by, amends=amends)
     holds = queries.compositions({draw.lot.pk for draw in event.draws})
-    write_lines(entry, reckoning.reckon(event, lots, holds, _received))
+    out = standing.still_out([back.draw.pk for back in event.backs])
+    write_lines(entry, reckoning.reckon(event, lots, holds, _received, out))
     if amends:
         _derive_again(f"{number}#values", key, entry, lots, downstream, by)
     _flag_late(entry, lots, skip=downstream)
@@ -80,6 +82,8 @@ def _downstream(old: Entry, event: Event) -> set[int]:
 
 def _may_amend(old: Entry, event: Event, lots: dict[int, Lot], downstream: set[int]) -> None:
     reversal.check_once(old)
+    if queries.returns_of(old):
+        raise LedgerError("Some of what this sent has come back. Undo the return first.")
     for draw in event.draws:
         if draw.quantity and draw.lot.pk in downstream:
             raise LedgerError(
@@ -180,6 +184,7 @@ def write_lines(entry: Entry, lines: list[Line]) -> None:
             base=line.base,
             said=line.said,
             estimated=line.estimated,
+            returns=line.returns,
         )
         for line in lines
     )

@@ -9,7 +9,7 @@ from datetime import date, datetime
 
 from inventory import allocation, queries
 from inventory.models import Lot, Movement
-from inventory.services import amending
+from inventory.services import amending, standing
 from inventory.services.posting import LedgerError
 from inventory.wording import quantity_text
 
@@ -53,6 +53,14 @@ class Make:
 
 
 @dataclass(frozen=True)
+class Back:
+    """`quantity` millionths come back into the lot that a line drew them from, at the cost they left at."""
+
+    draw: Movement
+    quantity: int
+
+
+@dataclass(frozen=True)
 class Event:
     """What happened, when, and what stands behind it."""
 
@@ -65,6 +73,8 @@ class Event:
     look_at: str = ""
     draws: list[Draw] = field(default_factory=list)
     makes: list[Make] = field(default_factory=list)
+    #: What comes back, before anything is drawn.
+    backs: list[Back] = field(default_factory=list)
     wasted: int = 0
 
 
@@ -80,6 +90,7 @@ class Line:
     said: str = ""
     estimated: bool = False
     contents: Contents = field(default_factory=dict)
+    returns: Movement | None = None
 
 
 def reckon(
@@ -87,11 +98,13 @@ def reckon(
     lots: Mapping[int, Lot],
     holds: Mapping[int, Contents],
     received: Received,
+    still_out: Mapping[int, standing.Out],
 ) -> list[Line]:
     """The lines of an event, and the figures kept beside its `lots` (by id) brought up to date.
 
-    `holds`: the composition of each drawn lot, by lot and item; nothing for goods from outside. Raises LedgerError when stock is short."""
-    lines: list[Line] = []
+    `holds`: the composition of each drawn lot, by lot and item; nothing for goods from outside.
+    `still_out`: what did not come back yet of each draw (by id) that something comes back of. Raises LedgerError when stock is short."""
+    lines = [_returned(back, lots[back.draw.lot_id], still_out) for back in event.backs]
     drawn_cost: int | None = 0
     drawn: Contents = {}
     for draw in event.draws:
@@ -173,6 +186,8 @@ def minus(cost: int | None) -> int | None:
 def _covered(lot: Lot, draw: Draw, received: Received) -> list[Line]:
     """What had to be found before the draw; nothing as a rule."""
     whatever_is_held = draw.bench or draw.lost
+    if lot.held and not whatever_is_held:
+        raise LedgerError(f"{lot.item.name}, lot {lot.number} is on hold. Let it go first.")
     short = draw.quantity - (lot.on_hand if whatever_is_held else lot.available)
     if short <= 0:
         return []
@@ -188,6 +203,18 @@ def _covered(lot: Lot, draw: Draw, received: Received) -> list[Line]:
     cost = found_cost(lot, short, received)
     lot.count_me = True
     return [taken(Line(lot, Role.FOUND, short, cost))]
+
+
+def _returned(back: Back, lot: Lot, still_out: Mapping[int, standing.Out]) -> Line:
+    out = still_out[back.draw.pk]
+    if back.quantity > out.quantity:
+        unit = lot.item.stock_unit
+        raise LedgerError(
+            f"{lot.item.name}, lot {lot.number}: {quantity_text(back.quantity, unit)} to come back, only "
+            f"{quantity_text(out.quantity, unit)} left with it."
+        )
+    cost = out.take(back.quantity)
+    return taken(Line(lot, Role.RETURNED, back.quantity, cost, returns=back.draw))
 
 
 def _share_costs(total: int | None, makes: list[Make], wasted: int) -> list[int | None]:

@@ -107,9 +107,9 @@ def _reason(content, cast: set[int], ever: set[int]) -> str:
         return f"The bait {bait} was put away."
     if pattern.archived:
         return f"The color {pattern} was put away."
-    if bait.pk not in cast:
-        gone = bait.pk in ever
-        return f"Every mold of {bait} was put away." if gone else f"No mold casts {bait}."
+    # A bait that never had a mold here is bought in, or its mold is not written down: nothing was retired.
+    if bait.pk in ever - cast:
+        return f"Every mold of {bait} was put away."
     for layer in pattern.layers.all():
         if layer.version.recipe.archived:
             return f"The recipe {layer.version.recipe} of {pattern} was put away."

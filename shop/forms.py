@@ -9,18 +9,11 @@ from django.core.exceptions import ValidationError
 from inventory import amounts, units
 from inventory.forms_base import (
     AmountField,
-    DayField,
-    MoneyField,
     NumberField,
-    PlainForm,
     PostingForm,
 )
 from inventory.models import Place
-from production.models import Product
-from shop.models import Customer, Order, Shop, User
-from shop.services import orders
-
-MOST_LINES = 10
+from shop.models import Customer, Shop, User
 
 
 def time_zone_choices() -> list[tuple[str, str]]:
@@ -187,88 +180,6 @@ class CustomerForm(forms.ModelForm):
             "address": forms.Textarea(attrs={"rows": 3}),
             "notes": forms.Textarea(attrs={"rows": 3}),
         }
-
-
-class OrderForm(PlainForm):
-    customer = forms.ModelChoiceField(Customer.objects.all(), required=False, empty_label="Choose…")
-    new_customer = forms.CharField(label="Or a new customer's name", required=False, max_length=120)
-    due_on = DayField(label="Due", required=False)
-    notes = forms.CharField(
-        required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
-    )
-
-    def clean(self) -> dict:
-        typed = super().clean()
-        new = typed.get("new_customer")
-        if not new and not typed.get("customer") and "customer" not in self.errors:
-            self.add_error("customer", "Choose a customer, or write a new one's name.")
-        if new and typed.get("customer"):
-            self.add_error(
-                "new_customer", "Either a customer from the list or a new one, not both."
-            )
-        elif new and Customer.objects.filter(name__iexact=new).exists():
-            self.add_error("new_customer", "This customer is in the list. Choose the name there.")
-        return typed
-
-    def ask_again(self, twin: Order) -> None:
-        """The same order was taken today already: is it meant?"""
-        self.fields["really"] = forms.BooleanField(required=False, label="Yes, take it again")
-        self.add_error(None, f"The same order was taken today: it is order {twin.pk}. Once more?")
-
-
-class LineForm(PlainForm):
-    product = forms.ChoiceField(required=False)
-    bags = NumberField(whole=True, at_least=1, at_most=100_000, required=False)
-    price = MoneyField(label="Price a bag", required=False)
-
-    def __init__(self, *args, products: dict[str, Product], **kwargs) -> None:
-        super().__init__(*args, **kwargs)
-        names = [(pk, str(product)) for pk, product in products.items()]
-        self.fields["product"].choices = [("", "—"), *names]
-        self.products = products
-
-    def clean_product(self) -> Product | None:
-        return self.products.get(self.cleaned_data["product"])
-
-    def clean(self) -> dict:
-        typed = super().clean()
-        if typed.get("product") and typed.get("bags") is None and "bags" not in self.errors:
-            self.add_error("bags", "How many bags?")
-        rest = (typed.get("bags"), typed.get("price"))
-        if not typed.get("product") and "product" not in self.errors and rest != (None, None):
-            self.add_error("product", "Which product?")
-        return typed
-
-
-class LinesBase(forms.BaseFormSet):
-    def clean(self) -> None:
-        if any(self.errors):
-            return
-        products = [line.product for line in self.wanted()]
-        if not products:
-            raise ValidationError("Write at least one line: a product and how many bags.")
-        twice = sorted({str(product) for product in products if products.count(product) > 1})
-        if twice:
-            raise ValidationError(f"One line for each product: {', '.join(twice)} stands twice.")
-
-    def wanted(self) -> list[orders.Wanted]:
-        """The filled lines; call once the forms are clean."""
-        typed = [form.cleaned_data for form in self.forms]
-        return [
-            orders.Wanted(line["product"], line["bags"], line["price"])
-            for line in typed
-            if line.get("product")
-        ]
-
-
-LinesFormSet = forms.formset_factory(
-    LineForm,
-    formset=LinesBase,
-    extra=MOST_LINES,
-    max_num=MOST_LINES,
-    validate_max=True,
-    absolute_max=MOST_LINES,
-)
 
 
 class ShipForm(PostingForm):

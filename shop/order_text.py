@@ -64,10 +64,12 @@ class Reading:
 class Line:
     """A line as it came, and what was understood of it.
 
+    `name`: what it calls the product, as far as that is clear.
     `product` and `bags` are None where that is open; `offered`: the products it may mean; `trouble`:
     what to answer or to mend, "" where all is clear."""
 
     text: str
+    name: str
     product: Known | None = None
     bags: int | None = None
     price_minor: int | None = None
@@ -126,7 +128,9 @@ def _count(said: str) -> int | None:
 
 def _understood(line: str, catalog: Catalog) -> Line:
     if len(line) > LONGEST_LINE:
-        return Line(line, trouble=f"This line is longer than {LONGEST_LINE} letters. Shorten it.")
+        return Line(
+            line, line, trouble=f"This line is longer than {LONGEST_LINE} letters. Shorten it."
+        )
     tried = [(reading, catalog.find(reading.name)) for reading in readings(line)]
     price = tried[0][0].price_minor
     sure = [(reading, answer) for reading, answer in tried if _fits(answer)]
@@ -135,6 +139,7 @@ def _understood(line: str, catalog: Catalog) -> Line:
         bags = {reading.bags for reading, _ in tried}
         return Line(
             line,
+            tried[0][0].name,
             bags=bags.pop() if len(bags) == 1 else None,
             price_minor=price,
             offered=tuple(close),
@@ -150,6 +155,7 @@ def _understood(line: str, catalog: Catalog) -> Line:
     bags = next(iter(counts)) if len(counts) == 1 else None
     return Line(
         line,
+        product.name if product else sure[0][0].name,
         product,
         bags,
         price,

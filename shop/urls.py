@@ -1,6 +1,6 @@
 from django.urls import include, path
 
-from shop.views import books, customers, door, export, home, order_page, orders, setup
+from shop.views import books, customers, door, export, home, order_form, order_page, orders, setup
 
 urlpatterns = [
     path("", home.tonight, name="tonight"),
@@ -14,9 +14,10 @@ urlpatterns = [
     path("customers/new/", customers.customer_new, name="customer_new"),
     path("customers/<int:pk>/", customers.customer, name="customer"),
     path("orders/", orders.orders, name="orders"),
-    path("orders/new/", orders.order_new, name="order_new"),
+    path("orders/products/", order_form.order_products, name="order_products"),
+    path("orders/new/", order_form.order_new, name="order_new"),
     path("orders/<int:pk>/", order_page.order, name="order"),
-    path("orders/<int:pk>/edit/", orders.order_edit, name="order_edit"),
+    path("orders/<int:pk>/edit/", order_form.order_edit, name="order_edit"),
     path("orders/<int:pk>/ship/", orders.order_ship, name="order_ship"),
     path("orders/<int:pk>/cancel/", orders.order_cancel, name="order_cancel"),
     path("books/", books.books, name="books"),

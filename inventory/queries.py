@@ -94,12 +94,15 @@ def late_entry(lot: Lot) -> tuple[Entry, Entry] | None:
 
 
 def pick(item: Item, quantity: int) -> list[tuple[Lot, int]]:
-    """The lots to draw from, first expiring first; the last one named takes what is short.
+    """The lots at home to draw from, first expiring first; the last one named takes what is short.
+    Lots on hold are passed over while there are others.
 
-    Empty when the item never had a lot."""
+    Empty when the item never had a lot there."""
     picked: list[tuple[Lot, int]] = []
     left = quantity
-    for lot in item.lots.in_stock().select_related("item").first_expiring_first():
+    for lot in item.lots.in_stock().at_home().select_related("item").first_expiring_first():
+        if lot.held:
+            continue
         take = min(left, lot.available)
         if take > 0:
             picked.append((lot, take))
@@ -109,24 +112,25 @@ def pick(item: Item, quantity: int) -> list[tuple[Lot, int]]:
     if picked:
         lot, take = picked[-1]
         return [*picked[:-1], (lot, take + left)]
-    last = item.lots.select_related("item").order_by("-received_on", "-id").first()
+    newest_first = item.lots.at_home().select_related("item").order_by("held", "-received_on", "-id")
+    last = newest_first.first()
     return [(last, quantity)] if last else []
 
 
 def users_of(entry: Entry) -> list[Entry]:
     """Standing entries that drew, after it, from what this entry made, or added to the batch that it
-    mixed: newest first.
+    mixed, or by which something came back that it had sent: newest first.
 
     An amended entry stands where its first version stood."""
     first = entry
     while first.amends_id:
         first = first.amends
-    gains = Q(role=Role.MADE) | Q(role=Role.COUNTED, quantity__gt=0)
+    gains = Q(role__in=[Role.MADE, Role.RETURNED]) | Q(role=Role.COUNTED, quantity__gt=0)
     made = entry.movements.filter(gains).values("lot")
     uses = Q(movements__role=Role.DRAWN)
     if entry.kind == Entry.Kind.BATCH:
         uses |= Q(movements__role=Role.MADE, kind=Entry.Kind.ADDITION)
-    return list(
+    return returns_of(entry) + list(
         standing()
         .filter(uses, id__gt=first.pk, movements__lot__in=made)
         .exclude(pk=entry.pk)
@@ -135,26 +139,10 @@ def users_of(entry: Entry) -> list[Entry]:
     )
 
 
-def parents(lots: Iterable[int]) -> set[int]:
-    """Lots drawn by the standing entries that made these lots."""
-    makers = standing().filter(movements__lot__in=lots, movements__role=Role.MADE)
-    return _lots_of(makers, Role.DRAWN)
-
-
-def children(lots: Iterable[int]) -> set[int]:
-    """Lots made by the standing entries that drew from these lots."""
-    takers = standing().filter(movements__lot__in=lots, movements__role=Role.DRAWN)
-    return _lots_of(takers, Role.MADE)
-
-
-def trace_back(lot: Lot) -> list[Lot]:
-    """Every lot that went into this one, through any depth: nearest generation first."""
-    return _closure(lot, parents)
-
-
-def trace_forward(lot: Lot) -> list[Lot]:
-    """Every lot this one went into, through any depth: nearest generation first."""
-    return _closure(lot, children)
+def returns_of(entry: Entry) -> list[Entry]:
+    """Standing entries by which something came back of what this one sent, newest first."""
+    back = standing().filter(movements__returns__entry=entry)
+    return list(back.distinct().order_by("-id"))
 
 
 def standing():
@@ -163,29 +151,18 @@ def standing():
     return found.exclude(kind__in=[Entry.Kind.REVERSAL, Entry.Kind.REVALUATION])
 
 
-def shipments_of(lots: Iterable[int]) -> list[Entry]:
-    """Standing shipments that drew from these lots: where they went."""
+#: How goods leave for good: to someone else, or used up here.
+LEAVING = [Entry.Kind.SHIPMENT, Entry.Kind.SALE, Entry.Kind.GIFT, Entry.Kind.OWN_USE]
+
+
+def departures_of(lots: Iterable[int]) -> list[Entry]:
+    """Standing shipments, sales and gifts that drew from these lots: where they went."""
     return list(
         standing()
-        .filter(kind=Entry.Kind.SHIPMENT, movements__lot__in=lots)
+        .filter(kind__in=LEAVING, movements__lot__in=lots)
         .distinct()
         .order_by("-happened_at")
     )
-
-
-def _lots_of(entries, role: str) -> set[int]:
-    lines = Movement.objects.filter(entry__in=entries.values("pk"), role=role)
-    return set(lines.values_list("lot", flat=True))
-
-
-def _closure(lot: Lot, step) -> list[Lot]:
-    seen, generation, order = {lot.pk}, {lot.pk}, []
-    while generation:
-        generation = step(generation) - seen
-        seen |= generation
-        order += sorted(generation)
-    found = Lot.objects.select_related("item").in_bulk(order)
-    return [found[pk] for pk in order]
 
 
 def low_items():

@@ -6,8 +6,8 @@ class ProductionConfig(AppConfig):
     name = "production"
 
     def ready(self) -> None:
-        from inventory import needs, references, servicing, signals, usages
-        from production import planned_needs, wear
+        from inventory import lineage, needs, references, servicing, signals, usages
+        from production import lineage_facts, planned_needs, wear
         from production.services import batches
         from production.usages import of_item
 
@@ -16,6 +16,7 @@ class ProductionConfig(AppConfig):
                 kind, lambda pk, kind=kind: reverse(f"production:{kind}", args=[pk])
             )
         usages.register(of_item)
+        lineage.register(teller=lineage_facts.told)
         needs.register(planned_needs.planned)
         servicing.register(wear.due)
         signals.undone.connect(batches.after_undo, dispatch_uid="batches")

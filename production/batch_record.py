@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from django.db.models import QuerySet, Sum
 
-from inventory import queries, units
+from inventory import lineage, units
 from inventory.models import Entry, Item, Lot, Movement
 from production import pour_record
 from production.models import Batch, Heat, Shots
@@ -181,6 +181,6 @@ def _doses(batch: Batch) -> list[RealDose]:
 
 def _became(batch: Batch) -> list[Batch]:
     """Batches that this one's plastic went into, straight."""
-    lots = queries.children([batch.lot_id]) - {batch.lot_id}
+    lots = {child for _, child in lineage.children_of([batch.lot_id])}
     found = Batch.objects.filter(lot__in=lots, entry__reversed_by=None)
     return list(found.select_related("pour", "version__recipe").order_by("id"))

@@ -7,9 +7,9 @@ class ShopConfig(AppConfig):
     name = "shop"
 
     def ready(self) -> None:
-        from inventory import needs, references, signals
+        from inventory import lineage, needs, references, signals
         from production import wants
-        from shop import buying_needs, middleware, rendering
+        from shop import buying_needs, destinations, middleware, rendering
         from shop.services import holds, shipped
         from shop.wants import of_orders
 
@@ -18,6 +18,7 @@ class ShopConfig(AppConfig):
         needs.register(buying_needs.orders)
         references.register("order", lambda pk: reverse("order", args=[pk]))
         wants.register(of_orders)
+        lineage.register(reacher=destinations.reached)
         signals.undone.connect(shipped.after_undo, dispatch_uid="shipped")
         signals.undone.connect(holds.after_undo, dispatch_uid="holds")
         signals.holds_lost.connect(holds.after_loss, dispatch_uid="holds lost")

@@ -141,6 +141,17 @@ def give_way(lots: Iterable[Lot]) -> list[Lost]:
     return lost
 
 
+@transaction.atomic
+def let_go(lots: Iterable[Lot]) -> list[Lost]:
+    """Releases every hold on these lots, the newest first: nobody is to have them any more."""
+    locked = {lot.pk: lot for lot in _lock(pk__in=[lot.pk for lot in lots])}
+    lost = []
+    for row in Reservation.objects.filter(lot__in=locked).order_by("-id"):
+        lost.append(Lost(row.holder, locked[row.lot_id], row.quantity))
+        _shrink(locked[row.lot_id], [row], row.quantity)
+    return lost
+
+
 def held_for(holders: Iterable[str]) -> dict[tuple[str, int], int]:
     """(holder, item id) → millionths held; one query, however many holders."""
     rows = Reservation.objects.filter(holder__in=list(holders)).order_by()

@@ -9,11 +9,14 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_http_methods
 
-from inventory import emptied, forms_stock, listing, queries, stock_state
+from inventory import emptied, forms_stock, lineage, listing, queries, stock_state
 from inventory.listing import Choice, Row
 from inventory.models import Item, Lot, Place
+from inventory.services import moving
 from inventory.views import paging
 
+#: Of a lot's family, named on its own page.
+NEAREST = 15
 #: Longer than any row's number.
 MOST_DIGITS = 19
 #: Ways to group the shelf.
@@ -111,17 +114,23 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
     # What is left holds a share of all that went in; a lot that is used up shows all of it.
     shown = lot.on_hand or lot.made
     mix = queries.contents_of(lot, shown) if queries.composition(lot) else {}
+    if set(mix) == {lot.item_id}:
+        mix = {}  # moved as it came: it holds itself
     items = Item.objects.in_bulk(mix)
-    back, forward = queries.trace_back(lot), queries.trace_forward(lot)
+    back, forward = lineage.trace_back(lot), lineage.trace_forward(lot)
     context = {
         "lot": lot,
         "measure": forms_stock.measure(lot),
         "late": queries.late_entry(lot) if lot.count_me else None,
         "told": emptied.told(lot),
         "composition": [(items[item], quantity) for item, quantity in mix.items()],
-        "back": back,
-        "forward": forward,
-        "shipments": queries.shipments_of([lot.pk, *(later.pk for later in forward)]),
+        "hold": lot.holds.select_related("by").first() if lot.held else None,
+        "back": back[:NEAREST],
+        "back_more": max(0, len(back) - NEAREST),
+        "forward": forward[:NEAREST],
+        "forward_more": max(0, len(forward) - NEAREST),
+        "departures": queries.departures_of([lot.pk, *(later.pk for later in forward)]),
+        "may_move": moving.may_move(lot.item),
         "page_obj": paging.page(request, listing.movements(lot=lot)),
     }
     return render(request, "inventory/lot.html", context)

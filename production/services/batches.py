@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from inventory import allocation, queries, units
+from inventory import allocation, lineage, queries, units
 from inventory.models import Entry, Item, Lot, Movement
 from inventory.services import ledger, lots
 from inventory.services.posting import Key, LedgerError, posting
@@ -206,7 +206,7 @@ def amend(
     entry = ledger.post(key, event, by=by, amends=old)
     _ask_for_a_count(draws)
     Batch.objects.filter(pk=batch.pk).update(entry=entry)
-    touched = [batch.lot_id, *(lot.pk for lot in queries.trace_forward(batch.lot))]
+    touched = [batch.lot_id, *(lot.pk for lot in lineage.trace_forward(batch.lot))]
     bring_up_to_date(Batch.objects.filter(lot__in=touched).select_related("lot"))
     return entry
 
@@ -316,7 +316,7 @@ def bring_up_to_date(batches: Iterable[Batch]) -> None:
         if not contents:
             continue
         item = leftover_item(contents)
-        sources = Lot.objects.filter(pk__in=queries.parents([batch.lot_id]))
+        sources = Lot.objects.filter(pk__in=[parent for parent, _ in lineage.parents_of([batch.lot_id])])
         melts = 1 + (sources.aggregate(most=Max("melts"))["most"] or 0)
         Lot.objects.filter(pk=batch.lot_id).update(item=item, melts=melts)
         Batch.objects.filter(pk=batch.pk).update(total=total_volume(contents))

@@ -11,7 +11,7 @@ from datetime import datetime
 from django.db.models import Sum
 from django.utils import timezone
 
-from inventory import allocation, queries, units
+from inventory import allocation, lineage, units
 from inventory.models import Entry, Lot, Movement
 from inventory.services import ledger
 from inventory.services.posting import Key, LedgerError, posting
@@ -201,7 +201,7 @@ def amend(
     standing = Sorting.objects.filter(shots=shots, entry__reversed_by=None)
     standing.update(shots=entry.shots)
     made = Lot.objects.filter(movements__entry__in=[shots.entry, entry], movements__role="made")
-    touched = {heir.pk for lot in made.distinct() for heir in queries.trace_forward(lot)}
+    touched = {heir.pk for lot in made.distinct() for heir in lineage.trace_forward(lot)}
     mixing.bring_up_to_date(Batch.objects.filter(lot__in=touched).select_related("lot"))
     return entry
 

@@ -6,7 +6,7 @@ import pytest
 from django.db.models import Sum
 from django.utils import timezone
 
-from inventory import audit, emptied, queries, stock_state, usage
+from inventory import audit, emptied, lineage, queries, stock_state, usage
 from inventory.models import Entry, Item, Lot, Place, Reservation
 from inventory.services import counts, mending, moving, thinning
 from inventory.services.posting import LedgerError
@@ -92,8 +92,8 @@ def test_a_long_number_of_ones_own_still_fits(bags, stall):
 def test_a_move_is_traced_backwards_and_forwards(bags, stall):
     first = move(bags, 5, stall)
     back = move(first, 2, None)
-    assert queries.trace_back(back) == [first, bags]
-    assert queries.trace_forward(bags) == [first, back]
+    assert lineage.trace_back(back) == [first, bags]
+    assert lineage.trace_forward(bags) == [first, back]
 
 
 def test_unknown_cost_stays_unknown(stall):

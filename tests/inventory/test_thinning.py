@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from inventory import audit, queries
+from inventory import audit, lineage, queries
 from inventory.models import Entry, Lot
 from inventory.services import counts, thinning
 from inventory.services.posting import LedgerError
@@ -57,7 +57,7 @@ def test_ten_ml_with_thirty_of_oil_is_forty_of_a_quarter_strength(dye, bottle, o
     assert lot.expires_on == date(2027, 5, 1)
     assert lot.number.startswith("D")
     assert queries.composition(lot) == {dye.pk: micro(10), oil.item_id: micro(30)}
-    assert {parent.pk for parent in queries.trace_back(lot)} == {bottle.pk, oil.pk}
+    assert {parent.pk for parent in lineage.trace_back(lot)} == {bottle.pk, oil.pk}
     assert (bottle.on_hand, oil.on_hand) == (0, micro(70))
     assert list(audit.findings()) == []
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from inventory import queries
+from inventory import lineage, queries
 from inventory.models import Entry, Lot, NamedMeasure
 from inventory.services import counts, thinning
 from inventory.services.posting import KeyReused, LedgerError
@@ -282,4 +282,4 @@ def test_a_size_at_hand_stood_in_for_the_recipe_s_flake(live):
     batch = live.mix(100, more=[live.part(coarse, 1)])
     live.shoot(batch)
     assert fresh(batch).version == live.recipe
-    assert lot in queries.trace_back(batch.lot)
+    assert lot in lineage.trace_back(batch.lot)

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
-from inventory import queries
+from inventory import lineage
 from inventory.models import Entry, Lot, Place
 from inventory.services import ledger, lots
 from inventory.services.posting import Key
@@ -247,7 +247,7 @@ def test_a_mixed_bag_is_traced_to_each_of_its_lots(owner_client, version):
     product = make_product(version, count=8)
     first, second = make_loose(product, 10), make_loose(product, 10)
     assert bag(owner_client, product, "2").status_code == 302
-    assert set(queries.trace_back(Bagging.objects.get().lot)) >= {first, second}
+    assert set(lineage.trace_back(Bagging.objects.get().lot)) >= {first, second}
 
 
 def test_an_evening_from_plastisol_to_a_label(owner_client, base, version, tmp_path):
@@ -286,7 +286,7 @@ def test_an_evening_from_plastisol_to_a_label(owner_client, base, version, tmp_p
     bag(owner_client, product, "4", really="on")
     bagging = Bagging.objects.get()
     assert "left the mold less than 24 hours ago" in bagging.entry.look_at
-    assert pale.lot in queries.trace_back(bagging.lot)
+    assert pale.lot in lineage.trace_back(bagging.lot)
 
     answer = owner_client.get(
         reverse("production:labels_pdf"),

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from inventory import queries
+from inventory import lineage, queries
 from inventory.models import Entry, Lot
 from inventory.services.posting import KeyReused
 from production.models import Batch, Bench
@@ -265,7 +265,7 @@ def test_plastic_without_papers_reaches_no_recipe_but_goes_into_a_free_hand_batc
     assert batch.lot.item.name == "Poured Soft base + unrecorded plastic"
     assert (batch.lot.on_hand, batch.total, batch.lot.melts) == (micro(100), micro(100), 2)
     assert batch.lot.cost is None
-    assert lot in queries.trace_back(batch.lot)
+    assert lot in lineage.trace_back(batch.lot)
     assert audited() == []
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from inventory import queries
+from inventory import lineage, queries
 from inventory.models import Lot
 from inventory.services import counts
 from inventory.services.posting import LedgerError
@@ -162,9 +162,9 @@ def test_a_bag_traces_back_to_the_bottle_and_the_bottle_forward_to_the_bag(bench
     dark = bench.mix(60, dye=3, leftover=(pale.lot, 40))
     bench.shoot(dark)
     bagged = bagging.bag(key=key(), product=_product(bench), bags=1, by=None).bagging.lot
-    back = queries.trace_back(bagged)
+    back = lineage.trace_back(bagged)
     assert {pale.lot, dark.lot, bench.dye_lot, bench.base_lot} <= set(back)
-    assert bagged in queries.trace_forward(bench.dye_lot)
+    assert bagged in lineage.trace_forward(bench.dye_lot)
 
 
 def test_bagging_takes_the_bag_even_when_the_shelf_says_none_is_left(bench):

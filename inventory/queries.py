@@ -98,9 +98,21 @@ def pick(item: Item, quantity: int) -> list[tuple[Lot, int]]:
     Lots on hold are passed over while there are others.
 
     Empty when the item never had a lot there."""
+    stocked = item.lots.in_stock().at_home().select_related("item").first_expiring_first()
+    if picked := pick_from(stocked, quantity):
+        return picked
+    newest_first = (
+        item.lots.at_home().select_related("item").order_by("held", "-received_on", "-id")
+    )
+    last = newest_first.first()
+    return [(last, quantity)] if last else []
+
+
+def pick_from(stocked: Iterable[Lot], quantity: int) -> list[tuple[Lot, int]]:
+    """What `pick` says, of lots in stock that come in the order of use: no query."""
     picked: list[tuple[Lot, int]] = []
     left = quantity
-    for lot in item.lots.in_stock().at_home().select_related("item").first_expiring_first():
+    for lot in stocked:
         if lot.held:
             continue
         take = min(left, lot.available)
@@ -112,9 +124,7 @@ def pick(item: Item, quantity: int) -> list[tuple[Lot, int]]:
     if picked:
         lot, take = picked[-1]
         return [*picked[:-1], (lot, take + left)]
-    newest_first = item.lots.at_home().select_related("item").order_by("held", "-received_on", "-id")
-    last = newest_first.first()
-    return [(last, quantity)] if last else []
+    return []
 
 
 def users_of(entry: Entry) -> list[Entry]:

@@ -85,22 +85,12 @@ def pour_in(
     day = pour.business_date
     draws = [draw for part in parts for draw in draws_for(part, day)]
     base = _some_base(draws)
-    contents = _contents(draws)
-    lot = lots.open_lot(leftover_item(contents), Lot.Form.LIQUID, day, melts=_melts(draws))
+    contents = mixed(draws, queries.compositions({draw.lot.pk for draw in draws}))
+    lot = lots.open_lot(leftover_item(contents), Lot.Form.LIQUID, day, melts=melts_of(draws))
     # Two batches mixed at once are numbered one after the other.
     Pour.objects.select_for_update(of=("self",)).get(pk=pour.pk)
     number = pour.batches.count() + 1
-    event = ledger.Event(
-        kind=Entry.Kind.BATCH,
-        title=_title(number, version, base),
-        happened_at=happened_at,
-        business_date=day,
-        note=note,
-        reference=f"pour:{pour.pk}",
-        look_at=look_at,
-        draws=draws,
-        makes=[ledger.Make(lot, base, base=base)],
-    )
+    event = mix_event(pour, number, version, lot, base, draws, note, look_at, happened_at)
     entry = ledger.post(key, event, by=by)
     _ask_for_a_count(draws)
     if version:
@@ -115,6 +105,31 @@ def pour_in(
         total=total_volume(contents),
     )
     return entry
+
+
+def mix_event(
+    pour: Pour,
+    number: int,
+    version: RecipeVersion | None,
+    lot: Lot,
+    base: int,
+    draws: list[ledger.Draw],
+    note: str,
+    look_at: str,
+    happened_at: datetime | None,
+) -> ledger.Event:
+    """What is drawn becomes `base` millionths of a mL in the batch's lot."""
+    return ledger.Event(
+        kind=Entry.Kind.BATCH,
+        title=_title(number, version, base),
+        happened_at=happened_at,
+        business_date=pour.business_date,
+        note=note,
+        reference=f"pour:{pour.pk}",
+        look_at=look_at,
+        draws=draws,
+        makes=[ledger.Make(lot, base, base=base)],
+    )
 
 
 def _some_base(draws: list[ledger.Draw]) -> int:
@@ -316,7 +331,9 @@ def bring_up_to_date(batches: Iterable[Batch]) -> None:
         if not contents:
             continue
         item = leftover_item(contents)
-        sources = Lot.objects.filter(pk__in=[parent for parent, _ in lineage.parents_of([batch.lot_id])])
+        sources = Lot.objects.filter(
+            pk__in=[parent for parent, _ in lineage.parents_of([batch.lot_id])]
+        )
         melts = 1 + (sources.aggregate(most=Max("melts"))["most"] or 0)
         Lot.objects.filter(pk=batch.lot_id).update(item=item, melts=melts)
         Batch.objects.filter(pk=batch.pk).update(total=total_volume(contents))
@@ -344,7 +361,8 @@ def _for_change(batch: Batch) -> Batch:
     return batch
 
 
-def _melts(draws: list[ledger.Draw]) -> int:
+def melts_of(draws: list[ledger.Draw]) -> int:
+    """Melts of what is mixed: one more than of anything in it."""
     return 1 + max((draw.lot.melts for draw in draws), default=0)
 
 
@@ -438,8 +456,8 @@ def _poured(grades: str) -> Item:
     return item
 
 
-def _contents(draws: list[ledger.Draw]) -> dict[int, int]:
-    holds = queries.compositions({draw.lot.pk for draw in draws})
+def mixed(draws: list[ledger.Draw], holds: Mapping[int, dict[int, int]]) -> dict[int, int]:
+    """What is drawn together holds, by item; `holds`: the compositions of the lots drawn from."""
     total: dict[int, int] = {}
     for draw in draws:
         mix = queries.share_of(draw.lot, holds.get(draw.lot.pk, {}), draw.quantity)

@@ -85,19 +85,8 @@ def put_away(
         )
     thrown = batch.lot.on_hand if measured is None else measured
     if then == THROW and thrown:
-        amount = quantity_text(thrown, batch.lot.item.stock_unit)
-        event = ledger.Event(
-            kind=Entry.Kind.WASTE,
-            title=f"Thrown away: {amount} of base of {batch}",
-            happened_at=entry.happened_at if entry else happened_at,
-            business_date=batch.pour.business_date,
-            note=reason,
-            reference=f"pour:{batch.pour_id}",
-            look_at="" if entry else look_at,
-            draws=[ledger.Draw(batch.lot, thrown)],
-            wasted=thrown,
-        )
-        entry = ledger.post(key, event, by=by)
+        when, mark = (entry.happened_at, "") if entry else (happened_at, look_at)
+        entry = ledger.post(key, thrown_event(batch, thrown, when, reason, mark), by=by)
     form = Lot.Form.PUCK if then == PUCK else Lot.Form.LIQUID
     Lot.objects.filter(pk=batch.lot_id).update(form=form)
     Batch.objects.filter(pk=batch.pk).update(settled=then)
@@ -118,13 +107,43 @@ def count_left(
 ) -> Entry:
     """Sets what the batch's lot holds, inside another posting's transaction, on `pour`'s evening."""
     lot = Lot.objects.select_for_update(of=("self",)).select_related("item").get(pk=batch.lot_id)
-    event = ledger.Event(
+    event = left_event(batch, measured, pour, more, look_at, note, happened_at)
+    return ledger.adjust(key, event, lot, measured - lot.on_hand, by=by)
+
+
+def left_event(
+    batch: Batch,
+    measured: int,
+    pour: Pour,
+    more: str,
+    look_at: str,
+    note: str,
+    happened_at: datetime | None,
+) -> ledger.Event:
+    """So much was left of a batch; `more`: what becomes of it, in words."""
+    return ledger.Event(
         kind=Entry.Kind.COUNT,
-        title=f"Left of {batch}: {quantity_text(measured, lot.item.stock_unit)} of base{more}",
+        title=f"Left of {batch}: {quantity_text(measured, 'mL')} of base{more}",
         happened_at=happened_at,
         business_date=pour.business_date,
         reference=f"pour:{pour.pk}",
         look_at=look_at,
         note=note,
     )
-    return ledger.adjust(key, event, lot, measured - lot.on_hand, by=by)
+
+
+def thrown_event(
+    batch: Batch, thrown: int, happened_at: datetime | None, reason: str, look_at: str
+) -> ledger.Event:
+    """So much of a batch is thrown away."""
+    return ledger.Event(
+        kind=Entry.Kind.WASTE,
+        title=f"Thrown away: {quantity_text(thrown, 'mL')} of base of {batch}",
+        happened_at=happened_at,
+        business_date=batch.pour.business_date,
+        note=reason,
+        reference=f"pour:{batch.pour_id}",
+        look_at=look_at,
+        draws=[ledger.Draw(batch.lot, thrown)],
+        wasted=thrown,
+    )

@@ -120,14 +120,14 @@ def fill(
     Pour.objects.select_for_update(of=("self",)).get(pk=pour.pk)
     current = Batch.objects.select_related("lot__item").in_bulk([batch.pk for batch in batches])
     batches = [current[batch.pk] for batch in batches]
-    draws = _layer_draws(mold, count, shares, batches)
+    draws = layer_draws(mold, count, shares, batches)
     _said_by_shooting(batches, happened_at)
-    outcome = _sort(mold, count, results, BaitLots(pour, pattern, batches))
+    outcome = sort(mold, count, results, BaitLots(pour, pattern, batches))
     outcome.share_base(sum(draw.quantity for draw in draws), mold, count, keep_trim)
     good = sum(result.good for result in results)
     event = ledger.Event(
         kind=Entry.Kind.SHOTS,
-        title=f"{count} × {mold}, {pattern}: {good} good",
+        title=title(count, mold, pattern, good),
         happened_at=happened_at,
         business_date=pour.business_date,
         note=note,
@@ -155,6 +155,11 @@ def fill(
     for old in parts_before.values():
         _without_parts(key, old, by)
     return entry
+
+
+def title(count: int, mold: Mold, pattern: Pattern, good: int) -> str:
+    """The words that shots stand under in the ledger."""
+    return f"{count} × {mold}, {pattern}: {good} good"
 
 
 def _said_by_shooting(batches: Sequence[Batch], at: datetime | None) -> None:
@@ -234,7 +239,10 @@ def shot_base(mold: Mold, batch: Batch, count: int = 1, share: int = 1_000_000) 
     return allocation.portion(total, batch.lot.made, batch.total)
 
 
-def _layer_draws(mold, count, shares, batches) -> list[ledger.Draw]:
+def layer_draws(
+    mold: Mold, count: int, shares: Sequence[int], batches: Sequence[Batch]
+) -> list[ledger.Draw]:
+    """What so many shots take from each layer's batch: its share of the volume, in mL of base."""
     total = units.to_micro(mold.shot_ml) * count
     return [
         ledger.Draw(
@@ -248,7 +256,7 @@ def _layer_draws(mold, count, shares, batches) -> list[ledger.Draw]:
 
 
 @dataclass
-class _Outcome:
+class Outcome:
     """What shots gave: a row for each bait, and the lines that share the plastic by their volume."""
 
     lots: BaitLots
@@ -277,9 +285,10 @@ class _Outcome:
             self.makes.append(ledger.Make(self.trim_lot, rest, base=rest, bears_waste=False))
 
 
-def _sort(mold: Mold, count: int, results: Sequence[Result], lots: BaitLots) -> _Outcome:
-    cavities = {cavity.bait_id: cavity for cavity in mold.cavities.select_related("part")}
-    outcome = _Outcome(lots, cavities)
+def sort(mold: Mold, count: int, results: Sequence[Result], lots: BaitLots) -> Outcome:
+    """What so many shots gave, each bait in its lot; `lots` says in which."""
+    cavities = {cavity.bait_id: cavity for cavity in mold.cavities.all()}
+    outcome = Outcome(lots, cavities)
     for result in results:
         cavity = cavities[result.bait.pk]
         slots = cavity.count * count

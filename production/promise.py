@@ -50,10 +50,15 @@ Promise = promise_terms.Promise
 PromiseError = promise_terms.PromiseError
 Recipe = promise_terms.Recipe
 Later = promise_terms.Later
+ITEM = promise_terms.ITEM
+MOLD_MINUTES, HAND_MINUTES = promise_terms.MOLD_MINUTES, promise_terms.HAND_MINUTES
 Shelf = promise_terms.Shelf
 Short = promise_terms.Short
 Shots = promise_terms.Shots
 StandIn = promise_terms.StandIn
+
+#: At most so many bags of a line.
+MOST_BAGS = promise_checks.MOST_BAGS
 
 #: What the best part of an order is: the most bags, the most money, or the lines as they are
 #: ranked.
@@ -155,7 +160,7 @@ def most_bags(
     until = time.monotonic() + time_limit_s
     promise_checks.check_shelf(shelf)
     promise_checks.check_product(product, shelf)
-    ceiling = min(promise_checks.MOST_BAGS, _ceiling(product, Left(shelf), due) + 1)
+    ceiling = min(MOST_BAGS, _ceiling(product, Left(shelf), due) + 1)
     order = Order([Line(product, ceiling)], due)
     # half of the time for the number, half for what one bag more lacks
     answer = promise(order, shelf, earlier=earlier, time_limit_s=time_limit_s / 2)

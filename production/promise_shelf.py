@@ -62,8 +62,9 @@ class Facts:
     products: Mapping[int, Product]
     items: Mapping[str, Item]
     sources: Mapping[str, Source]
-    #: Whole baits that tonight's plan should give, by kind.
+    #: Whole baits that tonight's plan should give, by kind, and the day on which they are bagged.
     planned: Mapping[tuple[str, str], int]
+    planned_on: datetime.date
     names: Mapping[str, str] = field(default_factory=dict)
 
     def name(self, key: str) -> str:
@@ -150,6 +151,7 @@ def read(
         items={str(pk): item for pk, item in items.items()},
         sources=sources,
         planned={kind: int(count) for kind, count in planned.items()},
+        planned_on=board.ready_on(promise.Evening(today, 0)),
         names=_names(found, molds, patterns, versions, items, kinds),
     )
 

@@ -56,22 +56,25 @@ def hold_line(line: OrderLine, bags: int) -> None:
 
 @retried
 @transaction.atomic
-def hold_lots(line: OrderLine, bags: dict[Lot, int]) -> None:
-    """From now on the order holds just so many bags of each of these lots; all or none.
+def hold_just(order: Order, wanted: dict[OrderLine, dict[Lot, int]]) -> None:
+    """From now on the order holds just so many bags of each of these lots, line by line; all or none.
 
     Raises LedgerError as `hold_line` does."""
-    order = _open(line.order)
-    others = sum(
-        row.quantity
-        for row in holding.of(holder(order.pk)).filter(lot__item=line.product.item)
-        if row.lot not in bags
-    )
-    if units.to_micro(sum(bags.values())) + others > units.to_micro(line.remaining):
-        raise LedgerError(f"Only {line.remaining} are still to be sent. Hold that many at most.")
-    for lot, count in sorted(bags.items(), key=lambda pair: pair[0].pk):
+    order = _open(order)
+    who = holder(order.pk)
+    lots = {lot: (line, count) for line, of in wanted.items() for lot, count in of.items()}
+    rows = list(holding.of(who))
+    for line, of in wanted.items():
+        mine = [row for row in rows if row.lot.item_id == line.product.item_id]
+        others = sum(row.quantity for row in mine if row.lot not in of)
+        if units.to_micro(sum(of.values())) + others > units.to_micro(line.remaining):
+            raise LedgerError(
+                f"Only {line.remaining} are still to be sent. Hold that many at most."
+            )
+    for lot, (line, count) in sorted(lots.items(), key=lambda pair: pair[0].pk):
         if lot.item_id != line.product.item_id:
             raise LedgerError(f"Lot {lot} holds no {line.product}.")
-        holding.hold_of_lot(holder(order.pk), lot, units.to_micro(count))
+        holding.hold_of_lot(who, lot, units.to_micro(count))
 
 
 def release_order(order: Order) -> int:

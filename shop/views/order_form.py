@@ -9,16 +9,17 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory.forms_base import number_text
+from inventory.forms_base import DayField, number_text
 from inventory.templatetags.shelf import price
-from shop import catalog, money, prices, queries
+from shop import catalog, money, prices, promises, queries
 from shop import forms_orders as forms
 from shop.models import Customer, Order
 from shop.services import orders as service
 from shop.views import order_page
+from shop.views import promises as promise_pages
 
 #: Buttons that show the lines again instead of keeping the order.
-LOOKING = ("more", "read")
+LOOKING = ("more", "read", "check")
 
 
 @dataclass
@@ -164,7 +165,33 @@ def _shown(
         "most": forms.MOST_LINES,
         "sum": _sum(lines),
     }
+    if "check" in request.POST:
+        page |= _checked(request, head, lines)
     return render(request, "shop/order_form.html", page, status=status)
+
+
+def _checked(request: HttpRequest, head: forms.OrderForm, lines: forms.LinesBase) -> dict[str, Any]:
+    """Whether what is typed so far can be promised; a line that is not clear yet is left out."""
+    costs = lines.form_kwargs["prices"]
+    asked = [
+        promises.Asked(
+            n.product.pk,
+            n.bags,
+            money.line_total(
+                1,
+                costs.of(n.product) if n.price_minor is None else n.price_minor,
+                n.discount_percent,
+            ),
+        )
+        for n in lines.wanted()
+    ]
+    try:
+        due = DayField(required=False).clean(head["due_on"].value())
+    except ValidationError:
+        due = None
+    if not asked:
+        return {"checked": True}
+    return promise_pages.of_typed(request, promises.Question(asked, due))
 
 
 def _sum(lines: forms.LinesBase) -> dict[str, int] | None:

@@ -71,10 +71,10 @@ def test_the_lots_of_a_hold_can_be_chosen(make_product, take_order):
     order = take_order((product, 3))
     line = order.lines.get()
     holds.hold(order)
-    holds.hold_lots(line, {first: 0, second: 3})
+    holds.hold_just(order, {line: {first: 0, second: 3}})
     assert [lot.reserved for lot in product.item.lots.order_by("pk")] == [0, micro(3)]
     with pytest.raises(LedgerError, match="Only 3 are still to be sent"):
-        holds.hold_lots(line, {first: 1})
+        holds.hold_just(order, {line: {first: 1}})
     assert _held(order) == 3 and _proven()
 
 

@@ -17,6 +17,8 @@ class ShopConfig(AppConfig):
         user_logged_in.connect(middleware.note_use)
         needs.register(buying_needs.orders)
         references.register("order", lambda pk: reverse("order", args=[pk]))
+        references.register("stall", lambda pk: reverse("stall_day", args=[pk]))
+        references.register("consignee", lambda pk: reverse("consignee", args=[pk]))
         wants.register(of_orders)
         lineage.register(reacher=destinations.reached)
         signals.undone.connect(shipped.after_undo, dispatch_uid="shipped")

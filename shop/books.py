@@ -8,7 +8,7 @@ from django.db.models.functions import TruncMonth
 
 from inventory.models import Entry, Item, Lot, Movement
 from inventory.wording import money_text
-from shop import queries
+from shop import queries, stall
 
 MONTHS = 12
 Kind = Entry.Kind
@@ -41,14 +41,20 @@ class KindValue:
 
 @dataclass(frozen=True)
 class Month:
-    """One month's money; `charged_minor`: what the shipped orders come to, in cents."""
+    """One month's money; `charged_minor`: what the shipped orders come to, in cents.
+
+    `sold_minor`: what was sold without an order, before `commission_minor`, which consignees kept."""
 
     first: date
     spent: Total = Total()
     left: Total = Total()
     wasted: Total = Total()
     counted: Total = Total()
+    given: Total = Total()
+    own_use: Total = Total()
     charged_minor: int = 0
+    sold_minor: int = 0
+    commission_minor: int = 0
 
 
 def value_by_kind() -> list[KindValue]:
@@ -68,18 +74,24 @@ def value_by_kind() -> list[KindValue]:
 
 
 def months(today: date) -> list[Month]:
-    """The last twelve months, this one first. Two queries; undone entries count for nothing."""
+    """The last twelve months, this one first. A fixed number of queries; undone entries count for nothing."""
     firsts = _firsts(today)
     costs = _costs(firsts[-1])
+    sold, kept = _sold(firsts[-1])
     charged = _charged(firsts[-1])
     return [
         Month(
             first,
             spent=costs.get((Kind.RECEIPT, first), Total()),
-            left=costs.get((Kind.SHIPMENT, first), Total()),
+            left=costs.get((Kind.SHIPMENT, first), Total())
+            + costs.get((Kind.SALE, first), Total()),
             wasted=costs.get((Kind.WASTE, first), Total()),
             counted=costs.get((Kind.COUNT, first), Total()),
+            given=costs.get((Kind.GIFT, first), Total()),
+            own_use=costs.get((Kind.OWN_USE, first), Total()),
             charged_minor=charged.get(first, 0),
+            sold_minor=sold.get(first, 0),
+            commission_minor=kept.get(first, 0),
         )
         for first in firsts
     ]
@@ -93,7 +105,11 @@ def year(rows: list[Month]) -> Month:
         left=sum((row.left for row in rows), Total()),
         wasted=sum((row.wasted for row in rows), Total()),
         counted=sum((row.counted for row in rows), Total()),
+        given=sum((row.given for row in rows), Total()),
+        own_use=sum((row.own_use for row in rows), Total()),
         charged_minor=sum(row.charged_minor for row in rows),
+        sold_minor=sum(row.sold_minor for row in rows),
+        commission_minor=sum(row.commission_minor for row in rows),
     )
 
 
@@ -109,7 +125,8 @@ def _first(count: int) -> date:
 
 def _costs(since: date) -> dict[tuple[str, date], Total]:
     """(kind of entry, month) → its cost; what left counts up, counts keep their sign."""
-    kinds = [Kind.RECEIPT, Kind.SHIPMENT, Kind.WASTE, Kind.COUNT]
+    leaving = {Kind.SHIPMENT, Kind.SALE, Kind.GIFT, Kind.OWN_USE, Kind.WASTE}
+    kinds = [Kind.RECEIPT, Kind.COUNT, *sorted(leaving)]
     own = Movement.objects.filter(
         revalues=None,
         entry__kind__in=kinds,
@@ -122,7 +139,6 @@ def _costs(since: date) -> dict[tuple[str, date], Total]:
         revalues__entry__business_date__gte=since,
         revalues__entry__reversed_by=None,
     )
-    leaving = {Kind.SHIPMENT, Kind.WASTE}
     costs: dict[tuple[str, date], Total] = {}
     for lines, entry in ((own, "entry"), (corrections, "revalues__entry")):
         rows = (
@@ -149,3 +165,20 @@ def _charged(since: date) -> dict[date, int]:
         .annotate(total=Sum(F("order__lines__bags") * F("order__lines__price_minor")))
     )
     return {row["month"]: int(row["total"] or 0) for row in rows}
+
+
+def _sold(since: date) -> tuple[dict[date, int], dict[date, int]]:
+    """Month → what was sold without an order in it, and what consignees kept of that; minor units."""
+    sales = (
+        stall.standing_sales()
+        .filter(entry__business_date__gte=since)
+        .order_by()
+        .annotate(month=TruncMonth("entry__business_date"))
+        .values("month")
+    )
+    sold = sales.annotate(total=Sum(F("lines__bags") * F("lines__price_minor")))
+    kept = sales.annotate(total=Sum("commission_minor"))
+    return (
+        {row["month"]: int(row["total"] or 0) for row in sold},
+        {row["month"]: int(row["total"] or 0) for row in kept},
+    )

@@ -16,6 +16,15 @@ class StallError(Exception):
 
 @retried
 @transaction.atomic
+def start(*, place: Place | None, new_place: str = "", **facts) -> StallDay:
+    """`open_day` at a stall that is known, or at a new one of that name."""
+    return open_day(
+        place=place or Place.objects.create(name=new_place, kind=Place.Kind.STALL), **facts
+    )
+
+
+@retried
+@transaction.atomic
 def open_day(
     *,
     place: Place,

@@ -11,7 +11,7 @@ from inventory import servicing
 from inventory.models import Lot
 from production import pour_record, same_again
 from production import queries as bench
-from shop import first_steps, queries
+from shop import first_steps, queries, stall
 
 #: So many lines of each list; the rest is a link away.
 SHOWN = 12
@@ -40,6 +40,7 @@ def tonight(request: HttpRequest) -> HttpResponse:
             "to_count": to_count[:SHOWN],
             "more_to_count": len(to_count) > SHOWN,
             "service": servicing.due()[:SHOWN],
+            "stall_days": stall.open_days(),
             "today": timezone.localdate(),
             "steps": steps if not all(step.done for step in steps) else [],
         },

@@ -20,6 +20,7 @@ urlpatterns = [
     path("orders/<int:pk>/edit/", order_form.order_edit, name="order_edit"),
     path("orders/<int:pk>/ship/", orders.order_ship, name="order_ship"),
     path("orders/<int:pk>/cancel/", orders.order_cancel, name="order_cancel"),
+    path("orders/", include("shop.urls_selling")),
     path("books/", books.books, name="books"),
     path("setup/", setup.setup, name="setup"),
     path("setup/take-away/", export.take_away, name="take_away"),

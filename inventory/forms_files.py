@@ -20,6 +20,8 @@ class UploadField(forms.FileField):
 
     def clean(self, data, initial=None):
         file = super().clean(data, initial)
+        if not data:
+            return file
         try:
             files.kind_of(file)
         except uploaded.FileRefused as error:

@@ -37,6 +37,11 @@ class Total:
         """Still to be paid; below zero: so much too much was paid."""
         return self.total_minor - self.paid_minor
 
+    @property
+    def over_minor(self) -> int:
+        """So much too much was paid."""
+        return max(0, -self.due_minor)
+
 
 def half_up(exact: Fraction) -> int:
     """The nearest whole number of a value of zero or more, a half going up."""

@@ -8,7 +8,7 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory import units
-from production import dose_table, queries_colors
+from production import chip, dose_table, queries_colors
 from production import said as wording
 from production.forms import recipes as forms
 from production.forms import rows as lines
@@ -75,8 +75,20 @@ def recipe_new(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, f"{version.recipe} is kept. Pour a test piece.")
             return redirect("production:recipe", pk=version.recipe_id)
-    context = {"form": form, "rows": rows, "grades": grades}
+    context = {"form": form, "rows": rows, "grades": grades, "wish": _wish(request)}
     return _shown(request, "production/recipe_form.html", context)
+
+
+def _wish(request: HttpRequest) -> dict[str, object]:
+    """What someone wants to see in the recipe, when its page was opened for that: words, a color, a picture."""
+    said = request.GET
+    target, picture = said.get("target", ""), said.get("picture", "")
+    wish = {
+        "note": said.get("wish", "")[:300],
+        "target": target if chip.HEX.fullmatch(target) else "",
+        "picture": int(picture) if picture.isascii() and picture.isdecimal() else 0,
+    }
+    return wish if any(wish.values()) else {}
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -166,33 +166,40 @@ def _write_correction(entry: Entry, lot: Lot, line: standing.Line, due: amending
 
 
 def _write_contents(movement: Movement, mix: dict[int, int]) -> None:
-    Content.objects.bulk_create(
-        Content(movement=movement, lot_id=movement.lot_id, item_id=item_id, quantity=quantity)
-        for item_id, quantity in mix.items()
-    )
+    Content.objects.bulk_create(contents_of(movement, mix))
 
 
 def write_lines(entry: Entry, lines: list[Line]) -> None:
     """Writes down reckoned lines and what they bring into their lots."""
-    rows = Movement.objects.bulk_create(
-        Movement(
-            entry=entry,
-            lot=line.lot,
-            role=line.role,
-            quantity=line.quantity,
-            cost=line.cost,
-            base=line.base,
-            said=line.said,
-            estimated=line.estimated,
-            returns=line.returns,
-        )
-        for line in lines
-    )
+    rows = Movement.objects.bulk_create(row_of(entry, line) for line in lines)
     Content.objects.bulk_create(
-        Content(movement=row, lot_id=row.lot_id, item_id=item_id, quantity=quantity)
+        content
         for row, line in zip(rows, lines, strict=True)
-        for item_id, quantity in line.contents.items()
+        for content in contents_of(row, line.contents)
     )
+
+
+def row_of(entry: Entry, line: Line) -> Movement:
+    """A line as it is kept; not saved."""
+    return Movement(
+        entry=entry,
+        lot=line.lot,
+        role=line.role,
+        quantity=line.quantity,
+        cost=line.cost,
+        base=line.base,
+        said=line.said,
+        estimated=line.estimated,
+        returns=line.returns,
+    )
+
+
+def contents_of(movement: Movement, mix: dict[int, int]) -> list[Content]:
+    """What a made line brings into its lot, as it is kept; not saved."""
+    return [
+        Content(movement=movement, lot_id=movement.lot_id, item_id=item_id, quantity=quantity)
+        for item_id, quantity in mix.items()
+    ]
 
 
 def write(entry: Entry, lot: Lot, role: str, quantity: int, cost: int | None, **line) -> Movement:
@@ -212,8 +219,22 @@ def _write_entry(
     reverses: Entry | None = None,
     amends: Entry | None = None,
 ) -> Entry:
+    entry = entry_of(number, key, event, by, reverses, amends)
+    entry.save(force_insert=True)
+    return entry
+
+
+def entry_of(
+    number: str,
+    key: Key,
+    event: Event,
+    by,
+    reverses: Entry | None = None,
+    amends: Entry | None = None,
+) -> Entry:
+    """An event as it is kept; not saved."""
     happened_at = event.happened_at or timezone.now()
-    return Entry.objects.create(
+    return Entry(
         kind=event.kind,
         key=number,
         digest=key.digest,

@@ -66,7 +66,7 @@ def posting(service: Callable[..., Entry]) -> Callable[..., Entry]:
     @retried
     @wraps(service)
     def once(*, key: str, by: Any = None, **facts: Any) -> Entry:
-        digest = _digest(service.__name__, facts)
+        digest = digest_of(service.__name__, facts)
         if first := _posted(key, digest):
             return first
         try:
@@ -91,7 +91,8 @@ def _posted(key: str, digest: str) -> Entry | None:
     return entry
 
 
-def _digest(name: str, facts: dict[str, Any]) -> str:
+def digest_of(name: str, facts: dict[str, Any]) -> str:
+    """What the facts of a service's posting come to; the same again for the same facts."""
     text = json.dumps([name, facts], sort_keys=True, default=_plain)
     return hashlib.sha256(text.encode()).hexdigest()
 

@@ -141,6 +141,8 @@ urlpatterns = [
         heats.heat_stop,
         name="heat_stop",
     ),
+    path("pours/leftovers/", next_color.leftovers, name="leftovers"),
+    path("pours/leftovers/<int:pk>/", next_color.leftover_next, name="leftover_next"),
     path("pours/plastic-without-papers/", next_color.plastic_new, name="plastic_new"),
     path("pours/lids/<int:pk>.pdf", pour_papers.lid, name="lid"),
     path("pours/<int:pk>/shots/", shots.shots_new, name="shots_new"),

@@ -77,14 +77,20 @@ class LeftoverForm(_CupForm, AskingForm):
         return cleaned
 
 
-class NextForm(_CupForm):
-    """What is in the cup before it becomes the next color; empty goes by the books. Sent with GET."""
+class BaseForm(forms_base.PlainForm):
+    """The size of the batch that a leftover goes into. Sent with GET."""
 
     base = forms_base.AmountField(
         label="How much base the next batch has",
         required=False,
-        help_text="Empty: as much as is in the cup. 8 fl oz, 240 mL.",
+        help_text="Empty: as much as is left. 8 fl oz, 240 mL.",
     )
+
+
+class NextForm(BaseForm, _CupForm):
+    """What is in the cup before it becomes the next color; empty goes by the books. Sent with GET."""
+
+    field_order = ("amount", "in_cup", "hot", "base")
 
     def __init__(self, *args, **kwargs) -> None:
         super().__init__(*args, **kwargs)

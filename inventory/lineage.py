@@ -27,11 +27,14 @@ class Reached:
 
 @dataclass(frozen=True)
 class Fact:
-    """Something worth knowing of a lot in its family: its heats, its data sheet."""
+    """Something worth knowing of a lot in its family: its heats, its data sheet.
+
+    `name`: what to call the lot in a picture, when its item says little."""
 
     lot: int
     text: str
     url: str = ""
+    name: str = ""
 
 
 #: Lot ids → what left of them; in a fixed number of queries.

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 Edge = tuple[int, int]
 #: More boxes than this in a row are left to the lists.
-MOST_IN_A_ROW = 12
+MOST_IN_A_ROW = 8
 _SWEEPS = 4
 
 
@@ -89,8 +89,8 @@ def _ordered(rows: Sequence[Sequence[int]], edges: Sequence[Edge]) -> tuple[tupl
 
 
 def _places(rows: Sequence[Sequence[int]]) -> Mapping[int, float]:
-    """Each node's place across, a row being centered."""
-    return {pk: i - (len(row) - 1) / 2 for row in rows for i, pk in enumerate(row)}
+    """Each node's place across: rows begin at the left, where a small screen begins."""
+    return {pk: float(i) for row in rows for i, pk in enumerate(row)}
 
 
 def _middle(pk: int, near: Mapping[int, list[int]], place: Mapping[int, float]) -> float:

@@ -58,13 +58,13 @@ def picture(family: Family) -> Picture:
     """The family laid out; each box leads to that lot's own family."""
     layout = lineage_layout.lay_out(family.lot.pk, family.edges, family.back, family.forward)
     shown = {pk for row in layout.rows for pk in row}
-    return Picture(layout, {pk: _box(family.lots[pk]) for pk in shown})
+    return Picture(layout, {pk: _box(family.lots[pk], family.facts.get(pk, [])) for pk in shown})
 
 
-def _box(lot: Lot) -> Box:
+def _box(lot: Lot, facts: list[Fact]) -> Box:
     return Box(
         name=lot.number,
-        said=lot.item.name,
+        said=next((fact.name for fact in facts if fact.name), lot.item.name),
         url=reverse("inventory:family", args=[lot.pk]),
         color=lot.item.color,
         held=lot.held,

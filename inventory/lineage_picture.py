@@ -34,14 +34,11 @@ def size(layout: Layout) -> tuple[float, float]:
 
 def corners(layout: Layout) -> dict[int, tuple[float, float]]:
     """The top left corner of every box."""
-    width, _ = size(layout)
-    found = {}
-    for number, row in enumerate(layout.rows):
-        wide = len(row) * (BOX_W + GAP_X) - GAP_X
-        left = (width - wide) / 2
-        for place, pk in enumerate(row):
-            found[pk] = (left + place * (BOX_W + GAP_X), MARGIN + number * (BOX_H + GAP_Y))
-    return found
+    return {
+        pk: (MARGIN + place * (BOX_W + GAP_X), MARGIN + number * (BOX_H + GAP_Y))
+        for number, row in enumerate(layout.rows)
+        for place, pk in enumerate(row)
+    }
 
 
 def svg(layout: Layout, boxes: Mapping[int, Box], middle: int, title: str) -> str:
@@ -90,11 +87,10 @@ def _box(corner: tuple[float, float], box: Box, middle: bool) -> str:
 
 
 def _left_out(layout: Layout) -> str:
-    width, _ = size(layout)
     found = ""
     for number, (row, left) in enumerate(zip(layout.rows, layout.left_out, strict=True)):
         if left:
-            x = (width + len(row) * (BOX_W + GAP_X) - GAP_X) / 2 + GAP_X
+            x = MARGIN + len(row) * (BOX_W + GAP_X)
             y = MARGIN + number * (BOX_H + GAP_Y) + BOX_H / 2 + 4
             found += f'<text class="family-said" x="{x:.1f}" y="{y:.1f}">and {left} more</text>'
     return found

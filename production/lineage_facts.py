@@ -7,11 +7,11 @@ from django.urls import reverse
 
 from inventory.lineage import Fact
 from inventory.models import ItemFile, Lot
-from production.models import Batch, Heat
+from production.models import Batch, Heat, Shots
 
 
 def told(lots: Iterable[int]) -> list[Fact]:
-    """Three queries: batches, their heats, and the data sheets of items from outside."""
+    """Four queries: batches, their heats, whose trim it is, and data sheets of items from outside."""
     lots = list(lots)
     heats = {
         row["batch"]: row
@@ -22,6 +22,7 @@ def told(lots: Iterable[int]) -> list[Fact]:
     }
     batches = Batch.objects.filter(lot__in=lots).select_related("pour", "version__recipe")
     facts = [_batch(batch, heats.get(batch.pk)) for batch in batches]
+    facts += _trim(lots)
     sheets = ItemFile.objects.filter(
         kind=ItemFile.Kind.DATA_SHEET, item__lots__in=lots, item__lots__form=Lot.Form.PACK
     )
@@ -37,4 +38,20 @@ def _batch(batch: Batch, heats: dict | None) -> Fact:
         times = "warmed once" if heats["times"] == 1 else f"warmed {heats['times']} times"
         peak = f", up to {heats['peak'].normalize():f} °C" if heats["peak"] is not None else ""
         text += f"; {times}{peak}"
-    return Fact(batch.lot_id, text, reverse("production:batch", args=[batch.pour_id, batch.pk]))
+    url = reverse("production:batch", args=[batch.pour_id, batch.pk])
+    return Fact(batch.lot_id, text, url, str(batch.version.recipe) if batch.version else "")
+
+
+def _trim(lots: list[int]) -> list[Fact]:
+    shots = Shots.objects.filter(trim_lot__in=lots).order_by("trim_lot").distinct()
+    return [
+        Fact(
+            lot,
+            f"trim of {pattern}, {day:%Y-%m-%d}",
+            reverse("production:pour", args=[pour]),
+            f"trim of {pattern}",
+        )
+        for lot, pattern, pour, day in shots.values_list(
+            "trim_lot", "pattern__name", "pour", "pour__business_date"
+        )
+    ]

@@ -375,6 +375,9 @@ class Product(models.Model):
     identity = models.CharField("what it is", max_length=80, blank=True)
     origin = models.CharField("country of origin", max_length=60, blank=True)
     child_directed = models.BooleanField("made or sold for children", default=False)
+    #: The front of the package (of its header card, if it has one); null: not measured.
+    front_w_mm = _mm("width of the front (mm)", null=True, blank=True)
+    front_h_mm = _mm("height of the front (mm)", null=True, blank=True)
     #: The owner's own wording; nothing is printed by default.
     warning = models.TextField("warning", max_length=600, blank=True)
     warning_on = models.DateField("wording of", null=True, blank=True)

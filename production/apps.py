@@ -15,6 +15,7 @@ class ProductionConfig(AppConfig):
             references.register(
                 kind, lambda pk, kind=kind: reverse(f"production:{kind}", args=[pk])
             )
+        references.register("leftover", lambda pk: reverse("production:leftover_next", args=[pk]))
         usages.register(of_item)
         lineage.register(teller=lineage_facts.told)
         needs.register(planned_needs.planned)

@@ -107,3 +107,10 @@ def test_without_an_open_evening_it_says_to_begin_one(helper_client, live, trim)
 
 def test_what_is_no_leftover_is_not_found(helper_client, live):
     assert helper_client.get(becoming(Lot.objects.filter(form="pack").first())).status_code == 404
+
+
+def test_the_lot_leads_to_what_it_can_become(helper_client, live, trim):
+    page = helper_client.get(reverse("inventory:lot", args=[trim.pk]))
+    assert f'href="{becoming(trim)}"' in page.content.decode()
+    page = helper_client.get(reverse("inventory:lot", args=[live.moss_lot.pk]))
+    assert "What can this become?" not in text_of(page)

@@ -90,9 +90,14 @@ def _count(key: Key, lot: Lot, counted: int, book: int, when: datetime, reason: 
             f"Since then {quantity_text(book - lot.on_hand, unit)} was used, which is more than "
             "you counted. Check the figure or the time."
         )
-    title = f"Counted {lot.item.name} {lot.number}: {quantity_text(counted, unit)}"
-    event = ledger.Event(Entry.Kind.COUNT, title, happened_at=when, note=reason)
+    event = counted_event(lot, counted, when, reason)
     return ledger.adjust(key, event, lot, counted - book, by=by)
+
+
+def counted_event(lot: Lot, counted: int, when: datetime, reason: str) -> ledger.Event:
+    """So many millionths of a lot were seen."""
+    title = f"Counted {lot.item.name} {lot.number}: {quantity_text(counted, lot.item.stock_unit)}"
+    return ledger.Event(Entry.Kind.COUNT, title, happened_at=when, note=reason)
 
 
 @posting
@@ -109,17 +114,25 @@ def waste(
     by,
 ) -> Entry:
     """Throws part of a lot away; its cost goes with it. Holds on what is gone give way."""
+    draw = ledger.Draw(lot, quantity, lost=True, said=said, estimated=estimated)
+    return ledger.post(key, waste_event(draw, reason, reference, happened_at), by=by)
+
+
+def waste_event(
+    draw: ledger.Draw, reason: str, reference: str, happened_at: datetime | None
+) -> ledger.Event:
+    """So much of a lot is thrown away."""
+    lot, quantity = draw.lot, draw.quantity
     amount = quantity_text(quantity, lot.item.stock_unit)
-    event = ledger.Event(
+    return ledger.Event(
         kind=Entry.Kind.WASTE,
         title=f"Thrown away: {amount} {lot.item.name} {lot.number}",
         happened_at=happened_at,
         note=reason,
         reference=reference,
-        draws=[ledger.Draw(lot, quantity, lost=True, said=said, estimated=estimated)],
+        draws=[draw],
         wasted=quantity if lot.item.kind == Item.Kind.LEFTOVER else 0,
     )
-    return ledger.post(key, event, by=by)
 
 
 @posting

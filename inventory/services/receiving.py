@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.utils import timezone
 
@@ -80,26 +81,11 @@ def bring_in(
         when = when.replace(year=day.year, month=day.month, day=day.day)
     makes = []
     for arrival in arrivals:
-        lot = lots.open_lot(
-            arrival.item,
-            Lot.Form.PACK,
-            day,
-            supplier=arrival.supplier,
-            supplier_lot=arrival.supplier_lot,
-            expires_on=arrival.expires_on,
-            place=arrival.place or arrival.item.place,
-        )
-        make = ledger.Make(
-            lot,
-            arrival.quantity,
-            cost=arrival.cost,
-            said=arrival.said,
-            estimated=arrival.estimated,
-        )
-        makes.append(make)
+        lot = lots.open_lot(arrival.item, Lot.Form.PACK, day, **lot_facts(arrival))
+        makes.append(make_of(arrival, lot))
     event = ledger.Event(
         kind=kind,
-        title=_title(kind, arrivals),
+        title=title(kind, arrivals),
         happened_at=when,
         business_date=day,
         note=note,
@@ -110,7 +96,29 @@ def bring_in(
     return ledger.post(key, event, by=by)
 
 
-def _title(kind: str, arrivals: list[Arrival]) -> str:
+def lot_facts(arrival: Arrival) -> dict[str, Any]:
+    """What is written down of the lot that an arrival becomes."""
+    return {
+        "supplier": arrival.supplier,
+        "supplier_lot": arrival.supplier_lot,
+        "expires_on": arrival.expires_on,
+        "place": arrival.place or arrival.item.place,
+    }
+
+
+def make_of(arrival: Arrival, lot: Lot) -> ledger.Make:
+    """The line that brings an arrival into its lot."""
+    return ledger.Make(
+        lot,
+        arrival.quantity,
+        cost=arrival.cost,
+        said=arrival.said,
+        estimated=arrival.estimated,
+    )
+
+
+def title(kind: str, arrivals: list[Arrival]) -> str:
+    """The words that a receipt stands under in the ledger."""
     if kind == Entry.Kind.OPENING:
         return f"Opening shelf: {len(arrivals)} lots"
     first = arrivals[0]

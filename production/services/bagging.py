@@ -1,6 +1,6 @@
 """Bagging loose baits into products, with their packaging."""
 
-from datetime import datetime
+from datetime import date, datetime
 
 from django.utils import timezone
 
@@ -57,23 +57,12 @@ def bag(
     when = happened_at or timezone.now()
     day = timezone.localdate(when)
     draws = _baits(product, bags, when)
-    for item, quantity in _used_up(product):
+    for item, quantity in used_up(product):
         draws += draws_for(Part(item, quantity * bags), day)
     lot = lots.open_lot(
         product.item, Lot.Form.BAG, day, melts=max(draw.lot.melts for draw in draws)
     )
-    event = ledger.Event(
-        kind=Entry.Kind.BAGGING,
-        title=f"Bagged {bags} × {product}",
-        happened_at=when,
-        business_date=day,
-        note=note,
-        look_at=look_at,
-        reference=f"bagging:{lot.pk}",
-        draws=draws,
-        makes=[ledger.Make(lot, units.to_micro(bags))],
-    )
-    entry = ledger.post(key, event, by=by)
+    entry = ledger.post(key, event(product, bags, lot, draws, note, look_at, when, day), by=by)
     Bagging.objects.create(entry=entry, product=product, lot=lot, bags=bags)
     return entry
 
@@ -96,7 +85,31 @@ def _baits(product: Product, bags: int, when: datetime) -> list[ledger.Draw]:
     return draws
 
 
-def _used_up(product: Product) -> list[tuple[Item, int]]:
+def event(
+    product: Product,
+    bags: int,
+    lot: Lot,
+    draws: list[ledger.Draw],
+    note: str,
+    look_at: str,
+    when: datetime,
+    day: date,
+) -> ledger.Event:
+    """Baits and what their bags use up become a lot of bags."""
+    return ledger.Event(
+        kind=Entry.Kind.BAGGING,
+        title=f"Bagged {bags} × {product}",
+        happened_at=when,
+        business_date=day,
+        note=note,
+        look_at=look_at,
+        reference=f"bagging:{lot.pk}",
+        draws=draws,
+        makes=[ledger.Make(lot, units.to_micro(bags))],
+    )
+
+
+def used_up(product: Product) -> list[tuple[Item, int]]:
     """What one bag takes besides baits: its packaging and parts, and what its finishing uses up."""
     steps = product.finishing.exclude(item=None).select_related("item")
     lines = [*product.packaging.select_related("item"), *steps]

@@ -124,20 +124,8 @@ def fill(
     _said_by_shooting(batches, happened_at)
     outcome = sort(mold, count, results, BaitLots(pour, pattern, batches))
     outcome.share_base(sum(draw.quantity for draw in draws), mold, count, keep_trim)
-    good = sum(result.good for result in results)
-    event = ledger.Event(
-        kind=Entry.Kind.SHOTS,
-        title=title(count, mold, pattern, good),
-        happened_at=happened_at,
-        business_date=pour.business_date,
-        note=note,
-        reference=f"pour:{pour.pk}",
-        look_at=look_at,
-        draws=draws,
-        makes=outcome.makes,
-        wasted=outcome.wasted,
-    )
-    entry = ledger.post(key, event, by=by, amends=amends.entry if amends else None)
+    what = event(pour, mold, pattern, count, results, draws, outcome, note, look_at, happened_at)
+    entry = ledger.post(key, what, by=by, amends=amends.entry if amends else None)
     shots = Shots.objects.create(
         pour=pour,
         entry=entry,
@@ -157,9 +145,32 @@ def fill(
     return entry
 
 
-def title(count: int, mold: Mold, pattern: Pattern, good: int) -> str:
-    """The words that shots stand under in the ledger."""
-    return f"{count} × {mold}, {pattern}: {good} good"
+def event(
+    pour: Pour,
+    mold: Mold,
+    pattern: Pattern,
+    count: int,
+    results: Sequence[Result],
+    draws: list[ledger.Draw],
+    outcome: "Outcome",
+    note: str,
+    look_at: str,
+    happened_at: datetime | None,
+) -> ledger.Event:
+    """What is drawn from the batches becomes baits, trim and waste."""
+    good = sum(result.good for result in results)
+    return ledger.Event(
+        kind=Entry.Kind.SHOTS,
+        title=f"{count} × {mold}, {pattern}: {good} good",
+        happened_at=happened_at,
+        business_date=pour.business_date,
+        note=note,
+        reference=f"pour:{pour.pk}",
+        look_at=look_at,
+        draws=draws,
+        makes=outcome.makes,
+        wasted=outcome.wasted,
+    )
 
 
 def _said_by_shooting(batches: Sequence[Batch], at: datetime | None) -> None:

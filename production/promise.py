@@ -36,6 +36,7 @@ from production import (
 from production.promise_left import Filling, Left
 
 # The words of a promise are read as promise.Order, promise.Shelf and so on.
+Batches = promise_terms.Batches
 Evening = promise_terms.Evening
 Item = promise_terms.Item
 Leftover = promise_terms.Leftover

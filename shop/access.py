@@ -81,6 +81,11 @@ HELPER = {
     "orders": READ,
     "order": READ,
     "order_ship": ANY,
+    "packing": READ,
+    "pick_list": READ,
+    "order_pick_list": READ,
+    "shipment": ANY,
+    "packing_slip": READ,
     # Whoever stands at the stall handles its cash.
     "stalls": ANY,
     "stall_day": ANY,

@@ -7,11 +7,7 @@ from django.contrib.auth import password_validation
 from django.core.exceptions import ValidationError
 
 from inventory import amounts, units
-from inventory.forms_base import (
-    AmountField,
-    NumberField,
-    PostingForm,
-)
+from inventory.forms_base import AmountField, NumberField
 from inventory.models import Place
 from shop.models import Customer, Shop, User
 
@@ -175,12 +171,9 @@ class PlaceForm(forms.ModelForm):
 class CustomerForm(forms.ModelForm):
     class Meta:
         model = Customer
-        fields = ["name", "email", "phone", "address", "notes"]
+        fields = ["name", "email", "phone", "address", "price_list", "notes"]
+        help_texts = {"price_list": "Empty: the products' own prices."}
         widgets = {
             "address": forms.Textarea(attrs={"rows": 3}),
             "notes": forms.Textarea(attrs={"rows": 3}),
         }
-
-
-class ShipForm(PostingForm):
-    """The one-time key alone: an order ships whole."""

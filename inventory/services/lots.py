@@ -23,11 +23,17 @@ LETTERS = {
 def next_number(letters: str, day: date) -> str:
     """The next number of that day under these letters: B261125-02. Call inside a transaction."""
     prefix = f"{letters}{day:%y%m%d}"
+    return f"{prefix}-{count_on(prefix):02d}"
+
+
+def count_on(prefix: str) -> int:
+    """The next number under a prefix. Call inside a transaction: others wait for its end, and what it
+    fails to keep is given out again."""
     LotNumber.objects.get_or_create(prefix=prefix)
     counter = LotNumber.objects.select_for_update().get(prefix=prefix)
     counter.last += 1
     counter.save(update_fields=["last"])
-    return f"{prefix}-{counter.last:02d}"
+    return counter.last
 
 
 def open_lot(item: Item, form: str, day: date, *, letter: str = "", **facts) -> Lot:

@@ -9,7 +9,8 @@ from inventory import units
 from inventory.models import Entry, Item, Lot
 from inventory.services import holding, ledger
 from inventory.services.posting import Key, LedgerError, posting
-from shop import addresses, ready
+from production import bag_weight
+from shop import addresses, parcels, ready
 from shop.models import Order, OrderLine, Shipment
 from shop.services import holds, shipped
 
@@ -37,6 +38,7 @@ def ship(
     ship_to: str | None = None,
     carrier: str = "",
     tracking: str = "",
+    weight_g: int | None = None,
     look_at: str = "",
     happened_at: datetime | None = None,
     by,
@@ -44,6 +46,7 @@ def ship(
     """Sends these bags, or (None) all that is still to come, to the customer's address unless another is
     given.
 
+    `weight_g`: what the scale says of the packed parcel; None: what the bags weigh, where that is known.
     Raises LedgerError naming each product that is short and by how much: the bench's rule does not
     hold here, a bag that isn't there can't leave. Lots on hold, at a stall or with a consignee stay, and
     so do bags that are held for another order."""
@@ -67,6 +70,7 @@ def ship(
         ship_to=addresses.tidy(addresses.of(order) if ship_to is None else ship_to),
         carrier=carrier,
         tracking=tracking,
+        weight_g=_weight(entry) if weight_g is None else weight_g,
     )
     shipped.follow(order.pk)
     holds.fit(order)
@@ -105,14 +109,15 @@ def reopen(order: Order) -> Order:
 
 
 @transaction.atomic
-def describe(shipment: Shipment, *, ship_to: str, carrier: str, tracking: str) -> None:
-    """Mends the facts beside a shipment: a tracking number often comes later."""
-    shipment.ship_to, shipment.carrier, shipment.tracking = (
-        addresses.tidy(ship_to),
-        carrier,
-        tracking,
-    )
-    shipment.save(update_fields=["ship_to", "carrier", "tracking"])
+def describe(
+    shipment: Shipment, *, ship_to: str, carrier: str, tracking: str, weight_g: int | None
+) -> None:
+    """Mends the facts beside a shipment: a tracking number often comes later. Without a weight, it is
+    reckoned again."""
+    shipment.ship_to = addresses.tidy(ship_to)
+    shipment.carrier, shipment.tracking = carrier, tracking
+    shipment.weight_g = _weight(shipment.entry) if weight_g is None else weight_g
+    shipment.save(update_fields=["ship_to", "carrier", "tracking", "weight_g"])
 
 
 def more_than_ordered(packed: list[Packed]) -> list[str]:
@@ -123,6 +128,17 @@ def more_than_ordered(packed: list[Packed]) -> list[str]:
         for one in packed
         if one.bags > one.line.remaining
     ]
+
+
+def bags_weigh(sent: list[parcels.Sent]) -> bag_weight.Weight:
+    """What these bags weigh together, without box and filling."""
+    of_one = bag_weight.of_lots({one.lot.pk: one.lot for one in sent}.values())
+    return bag_weight.together(of_one[one.lot.pk].times(one.bags) for one in sent)
+
+
+def _weight(entry: Entry) -> int | None:
+    grams = bags_weigh(parcels.contents([entry.pk])[entry.pk]).grams
+    return None if grams is None else round(grams)
 
 
 def locked(order: Order) -> Order:

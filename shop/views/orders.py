@@ -1,4 +1,4 @@
-"""Orders: the list, sending one off, cancelling one."""
+"""Orders: the list, and cancelling one."""
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -6,10 +6,8 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
-from inventory.forms_base import post_or_errors
-from shop import forms, queries
+from shop import queries
 from shop.services import orders as service
-from shop.services import shipping
 from shop.views import PER_PAGE, order_page
 
 TABS = [("open", "Open"), ("shipped", "Shipped"), ("cancelled", "Cancelled"), ("all", "All")]
@@ -32,16 +30,6 @@ def orders(request: HttpRequest) -> HttpResponse:
         "shop/orders.html",
         {"page_obj": page, "tabs": TABS, "status": wanted, "query": f"status={wanted}&"},
     )
-
-
-@require_POST
-def order_ship(request: HttpRequest, pk: int) -> HttpResponse:
-    found = order_page.order_or_404(pk)
-    form = forms.ShipForm(request.POST)
-    if form.is_valid() and post_or_errors(form, shipping.ship, order=found, by=request.user):
-        messages.success(request, f"Order {pk} has shipped.")
-        return redirect("order", pk=pk)
-    return order_page.show(request, found, form=form, status=422)
 
 
 @require_POST

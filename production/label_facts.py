@@ -1,10 +1,12 @@
 """A bag lot in the words of its label."""
 
+from datetime import date
 from decimal import Decimal
 
 from inventory import forms_base, units
 from inventory.models import Lot
-from production import labels
+from production import label_stock, labels, package_checks
+from production.models import Product
 
 
 def label(lot: Lot, shop) -> labels.BagLabel:
@@ -26,6 +28,36 @@ def label(lot: Lot, shop) -> labels.BagLabel:
         lot=lot.number,
         date=f"{lot.received_on:%Y-%m-%d}",
         barcode=product.barcode or None,
+        note=" · ".join(filter(None, (product.identity, product.origin, product.warning))),
+        panel_sq_in=package_checks.front_sq_in(front) if (front := front_mm(product)) else None,
+    )
+
+
+def front_mm(product: Product) -> tuple[float, float] | None:
+    """Width and height of the package's front, once measured."""
+    if product.front_w_mm is None or product.front_h_mm is None:
+        return None
+    return float(product.front_w_mm), float(product.front_h_mm)
+
+
+def package(product: Product, shop, stock: label_stock.Stock) -> package_checks.Package:
+    """What the checklist of a product goes by; its label measured on that stock."""
+    said = label(Lot(item=product.item, number="P000000-00", received_on=date.today()), shop)
+    try:
+        height = labels.count_height_mm(said, stock)
+    except labels.LabelError:
+        height = None
+    return package_checks.Package(
+        identity=product.identity,
+        count=said.count_text,
+        maker=said.shop,
+        place=said.place,
+        origin=product.origin,
+        front_mm=front_mm(product),
+        count_height_mm=height,
+        warning=product.warning,
+        warning_on=product.warning_on,
+        child_directed=product.child_directed,
     )
 
 

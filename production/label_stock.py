@@ -214,3 +214,8 @@ _ALL = (
 )
 
 STOCKS: dict[str, Stock] = {stock.key: stock for stock in _ALL}
+
+
+def usual(shop) -> str:
+    """The sheet that a shop prints on until it says otherwise, by the units it thinks in."""
+    return "a4-3x7" if shop and shop.units == "metric" else "letter-2x7"

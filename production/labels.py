@@ -48,6 +48,13 @@ def type_height_mm(panel_sq_in: float) -> float:
     return next(height for area, height in _BANDS_IN if panel_sq_in <= area) * 10 * _CM_PER_IN
 
 
+def count_height_mm(label: BagLabel, stock: label_stock.Stock) -> float:
+    """The height of the lower case of the count as it is drawn. Raises LabelError as `sheet` does."""
+    count = pdf.clean(label.count_text)
+    lines = [line for line in _design(label, stock).lines if line.text and line.text in count]
+    return min((line.size for line in lines), default=0.0) * pdf.X_HEIGHT / pdf.MM
+
+
 def sheet(labels: Sequence[BagLabel], stock: label_stock.Stock, start: int = 1) -> bytes:
     """The labels in order on sheets of `stock`, from place `start` of the first sheet, as a PDF.
 

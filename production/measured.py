@@ -54,3 +54,11 @@ def bore(text: str) -> Decimal:
     if not 1 <= value <= 200:
         raise ValueError("A bore is between 1 mm and 200 mm (8 in) wide.")
     return value
+
+
+def front(text: str) -> Decimal:
+    """mm of one side of a package's front."""
+    value = length(text)
+    if not 5 <= value <= 1000:
+        raise ValueError("A front is between 5 mm and 1000 mm (39 in) wide and high.")
+    return round(value, 2)

@@ -70,3 +70,10 @@ class BoreField(LengthField):
 
     def read(self, text: str) -> Decimal:
         return measured.bore(text)
+
+
+class FrontField(LengthField):
+    """One side of a package's front, like a LengthField."""
+
+    def read(self, text: str) -> Decimal:
+        return measured.front(text)

@@ -9,6 +9,7 @@ from inventory import forms_base, units
 from inventory.models import Item
 from production import gtin
 from production.forms import rows as lines
+from production.forms.measures import FrontField
 from production.forms.molds import PutAwayMixin
 from production.models import Bait, Pattern, Product
 from production.services import products
@@ -87,7 +88,21 @@ class ProductForm(PutAwayMixin, forms_base.PlainForm):
         help_text="The day on which you checked these words.",
     )
     field_order = ["name", "price_minor", "barcode", "least_bags", "archived"]
-    WORDS = ("identity", "origin", "child_directed", "warning", "warning_on")
+    front_w_mm = FrontField(
+        label="Width of its front",
+        required=False,
+        help_text="The bag's, or its header card's: 4 in, 100 mm. It says how large the count must be.",
+    )
+    front_h_mm = FrontField(label="Height of its front", required=False)
+    WORDS = (
+        "identity",
+        "origin",
+        "child_directed",
+        "warning",
+        "warning_on",
+        "front_w_mm",
+        "front_h_mm",
+    )
 
     def clean_least_bags(self) -> int:
         return self.cleaned_data["least_bags"] or 0

@@ -38,13 +38,15 @@ class Step:
 
 @dataclass(frozen=True)
 class Words:
-    """What the package says besides its name, and the day of the warning's wording."""
+    """What the package says besides its name, the day of the warning's wording, and how large its front is."""
 
     identity: str = ""
     origin: str = ""
     child_directed: bool = False
     warning: str = ""
     warning_on: date | None = None
+    front_w_mm: Decimal | None = None
+    front_h_mm: Decimal | None = None
 
 
 @transaction.atomic
@@ -100,6 +102,9 @@ def update(
 def _said(product: Product, words: Words) -> Product:
     if words.warning and not words.warning_on:
         raise Refusal("Say of which day this wording is: rules change.", field="warning_on")
+    if (words.front_w_mm is None) != (words.front_h_mm is None):
+        missing = "front_w_mm" if words.front_w_mm is None else "front_h_mm"
+        raise Refusal("Measure the front both ways, or leave both empty.", field=missing)
     for name, value in asdict(words).items():
         setattr(product, name, value)
     return product

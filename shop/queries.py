@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import BigIntegerField, Exists, F, OuterRef, Q, QuerySet, Sum, Value
+from django.db.models import BigIntegerField, Exists, F, Max, OuterRef, Q, QuerySet, Sum, Value
 from django.db.models.functions import Cast, Coalesce, Greatest, Round
 
 from inventory import units
@@ -69,6 +69,17 @@ def open_orders() -> QuerySet[Order]:
         orders()
         .filter(status=State.OPEN)
         .order_by(F("due_on").asc(nulls_last=True), "ordered_on", "id")
+    )
+
+
+def bought(customer: int) -> QuerySet[OrderLine]:
+    """What has left for a customer: product, `sent` bags and the day of the `last` order, most first."""
+    return (
+        OrderLine.objects.filter(order__customer=customer, shipped__gt=0)
+        .order_by()
+        .values("product", "product__item__name")
+        .annotate(sent=Sum("shipped"), last=Max("order__ordered_on"))
+        .order_by("-sent", "product__item__name")
     )
 
 

@@ -9,8 +9,11 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_http_methods, require_safe
 
 from shop import forms, queries
-from shop.models import Customer
+from shop.models import ColorRequest, Customer
 from shop.views import PER_PAGE, posted
+
+#: Products on a customer's page; the rest is on the pages of the orders.
+MOST_BOUGHT = 30
 
 
 @require_safe
@@ -51,6 +54,10 @@ def customer(request: HttpRequest, pk: int) -> HttpResponse:
         "name": name,
         "pk": pk,
         "form": form,
+        "bought": queries.bought(pk)[:MOST_BOUGHT],
+        "wishes": ColorRequest.objects.filter(customer=pk).select_related("customer", "trial")[
+            :PER_PAGE
+        ],
         "page_obj": Paginator(orders, PER_PAGE).get_page(request.GET.get("page")),
     }
     return render(request, "shop/customer.html", page, status=422 if form.is_bound else 200)

@@ -53,18 +53,24 @@ def load(*, owner: User, today: date | None = None) -> Shop:
 
     today: a date in the shop's time zone, not a future one; the present one by default. Raises
     NotEmpty when there is a shop, an item or a posting already: nothing is ever overwritten."""
+    shop = open_empty(owner)
+    zone = ZoneInfo(shop.time_zone)
+    today = today or timezone.localdate(timezone=zone)
+    with timezone.override(zone):
+        _Story(owner=owner, helper=_make_helper(), today=today, hours=Hours(zone)).tell()
+    return shop
+
+
+def open_empty(owner: User) -> Shop:
+    """The demo's shop with nothing in it yet; its owner gets a name. Raises NotEmpty."""
     if Shop.objects.exists() or Item.objects.exists() or Entry.objects.exists():
         raise NotEmpty("There is data here already.")
     shop = Shop(id=1, **SHOP)
     shop.full_clean()
     shop.save(force_insert=True)
-    zone = ZoneInfo(shop.time_zone)
     if not owner.get_full_name():
         owner.first_name, owner.last_name = OWNER
         owner.save(update_fields=["first_name", "last_name"])
-    today = today or timezone.localdate(timezone=zone)
-    with timezone.override(zone):
-        _Story(owner=owner, helper=_make_helper(), today=today, hours=Hours(zone)).tell()
     return shop
 
 

@@ -160,7 +160,19 @@ def set_up_bench(written_at: datetime) -> None:
             ],
             notes=notes,
         )
-    for name, grade, (amount, unit), doses, notes in catalog.RECIPES:
+    add_recipes(catalog.RECIPES, written_at)
+    for name, layers in catalog.LAMINATES:
+        specs = [
+            recipes.LayerSpec(newest_version(recipe), share_percent=Decimal(percent))
+            for recipe, percent in layers
+        ]
+        recipes.laminate(name=name, layers=specs)
+    add_products(catalog.PRODUCTS)
+
+
+def add_recipes(told: list[tuple], written_at: datetime) -> None:
+    """Recipes with their solid patterns, as the catalog tells them."""
+    for name, grade, (amount, unit), doses, notes in told:
         recipes.create(
             name=name,
             grade=Item.objects.get(name=grade),
@@ -170,13 +182,12 @@ def set_up_bench(written_at: datetime) -> None:
             notes=notes,
             written_at=written_at,
         )
-    for name, layers in catalog.LAMINATES:
-        specs = [
-            recipes.LayerSpec(newest_version(recipe), share_percent=Decimal(percent))
-            for recipe, percent in layers
-        ]
-        recipes.laminate(name=name, layers=specs)
-    for product in catalog.PRODUCTS:
+
+
+def add_products(told: list[tuple]) -> None:
+    """Bags, as the catalog tells them."""
+    baits = {bait.name: bait for bait in Bait.objects.all()}
+    for product in told:
         _make_product(baits, *product)
 
 

@@ -17,6 +17,11 @@ def places_but(place_id: int | None):
     return Place.objects.exclude(pk=place_id)
 
 
+def _typed(item: Item, millionths: int) -> int | str:
+    """What a field starts with: a bare number of what is counted, else the amount with its unit."""
+    return str(millionths // units.MICRO) if item.stock_unit == "each" else millionths
+
+
 class PlaceField(forms.ModelChoiceField):
     """A place with its kind, so that nobody sends bags to a stall by mistake."""
 
@@ -36,7 +41,7 @@ class MoveLotForm(base.PostingForm):
         self.lot = lot
         self.fields["quantity"].lot = lot
         self.fields["quantity"].item = lot.item
-        self.initial.setdefault("quantity", lot.available)
+        self.initial.setdefault("quantity", _typed(lot.item, lot.available))
         self.fields["place"].queryset = places_but(lot.place_id)
 
     def facts(self) -> dict[str, Any]:
@@ -59,6 +64,11 @@ class HeapsForm(base.PostingForm):
             if heap.item.stock_unit == "each":
                 field.widget.attrs["inputmode"] = "numeric"
             self.fields[self.name(heap.item)] = field
+
+    def take_all(self) -> None:
+        """Starts with all that is free."""
+        for heap in self.heaps:
+            self.initial.setdefault(self.name(heap.item), _typed(heap.item, heap.free))
 
     @staticmethod
     def name(item: Item) -> str:
@@ -123,7 +133,7 @@ class GiveForm(base.PostingForm):
         if len(lots) == 1:
             field.lot = lots[0]
         if item.stock_unit == "each":
-            self.initial.setdefault("quantity", units.MICRO)
+            self.initial.setdefault("quantity", "1")
 
     @property
     def free(self) -> str:

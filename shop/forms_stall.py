@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory import at_place, forms_moving, units
+from inventory import at_place, forms_moving
 from inventory.forms_base import MoneyField, NumberField, PlainForm, PostingForm
 from inventory.models import Place
 from production.models import Product
@@ -273,9 +273,7 @@ class BringForm(forms_moving.HeapsForm):
 
     def __init__(self, *args, heaps: list[at_place.Heap], **kwargs) -> None:
         super().__init__(*args, heaps=heaps, **kwargs)
-        for heap in heaps:
-            whole = heap.free // units.MICRO * units.MICRO
-            self.initial.setdefault(self.name(heap.item), whole or "")
+        self.take_all()
 
 
 class CloseForm(PlainForm):

@@ -4,7 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import groupby
 
-from django.db.models import Count, F, Q, QuerySet, Sum
+from django.db.models import BigIntegerField, F, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
 
 from inventory import units
 from inventory.models import Lot, Place
@@ -228,10 +229,17 @@ def _codes(lots: Iterable[Lot]) -> list[str]:
 
 
 def days() -> QuerySet[StallDay]:
-    """Every stall day, newest first, with its standing `sales`."""
-    standing = Q(sales__entry__reversed_by=None)
-    return StallDay.objects.select_related("place", "by").annotate(
-        sold=Sum("sales__lines__bags", filter=standing),
-        taken=Sum(F("sales__lines__bags") * F("sales__lines__price_minor"), filter=standing),
-        taps=Count("sales", distinct=True, filter=standing),
+    """Every stall day, newest first, with the bags `sold` and what was `taken` for them.
+
+    Reckoned for the days of the page alone."""
+    mine = _lines(sale__day=OuterRef("pk")).values("sale__day")
+
+    def summed(what) -> Coalesce:
+        rows = mine.annotate(total=Sum(what)).values("total")
+        return Coalesce(Subquery(rows, output_field=BigIntegerField()), 0)
+
+    return (
+        StallDay.objects.select_related("place")
+        .annotate(sold=summed("bags"), taken=summed(F("bags") * F("price_minor")))
+        .order_by("-business_date", "-id")
     )

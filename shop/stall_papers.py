@@ -32,7 +32,7 @@ def load_list(day: StallDay, shop: Shop | None, *, paper: str = "letter") -> byt
         heads = ["Product", "Code on the bags", "Price", "Taken", "Left"]
         return [
             *_head(f"Load list, {day.place}", shop, f"{day.business_date:%Y-%m-%d}"),
-            text(f"{bags} bags. Cash to begin with: {_cents(day.float_minor, shop)}.", 11),
+            text(f"{_bags(bags)}. Cash to begin with: {_cents(day.float_minor, shop)}.", 11),
             Spacer(0, 12),
             _table(heads, body, (0.38, 0.28, 0.12, 0.1, 0.12), paper)
             if body
@@ -52,7 +52,7 @@ def day_summary(day: StallDay, shop: Shop | None, *, paper: str = "letter") -> b
             _sold_table(sold, paper),
             Spacer(0, 12),
             text(
-                f"{cash.takings.bags} bags sold for {_cents(cash.takings.total_minor, shop)}.",
+                f"{_bags(cash.takings.bags)} sold for {_cents(cash.takings.total_minor, shop)}.",
                 12,
                 bold=True,
             ),
@@ -110,7 +110,7 @@ def settlement(
             ),
         ]
         if left is not None:
-            found.append(text(f"Still with you when this was printed: {left} bags.", 9))
+            found.append(text(f"Still with you when this was printed: {_bags(left)}.", 9))
         return found
 
     return _draw(f"Settlement {sale.place} {sale.entry.business_date}", story, paper)
@@ -181,6 +181,10 @@ def _sums(rows: list[tuple[str, int | None]], paper: str) -> list[Flowable]:
 
 def _right(words: str, size: float = 9.5) -> Flowable:
     return text(words, size, right=True)
+
+
+def _bags(count: int) -> str:
+    return "1 bag" if count == 1 else f"{count} bags"
 
 
 def _currency(shop: Shop | None) -> str:

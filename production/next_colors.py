@@ -28,6 +28,8 @@ class Becoming:
     other_grade: bool
     query: str
     whole_query: str
+    #: Doses that are still to add.
+    adds: list[batch_plan.PlannedDose]
     #: What the shelf has not enough of, as in "3.2 mL of Moss tint".
     lacks: list[str]
 
@@ -53,6 +55,7 @@ def becomings(leftover: Lot, base: int, carried: dict[str, str]) -> list[Becomin
                 leftover.item.grades != str(version.grade_id),
                 query(version.pk, base, carried),
                 query(version.pk, whole, carried) if whole else "",
+                [dose for dose in plan.doses if dose.add],
                 _lacks(version, plan, held),
             )
         )

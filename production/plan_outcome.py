@@ -1,6 +1,6 @@
 """A plan written down: from the planner's keys and mL to names, cups, and measures that hands can make."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -196,7 +196,7 @@ class Writer:
         return round(total, 6)
 
     def _batch(self, piece, layer, fill: Fill) -> dict[str, Any]:
-        numbers, span = self.numbers, self.spans[layer.key]
+        numbers, span, cup = self.numbers, self.spans[layer.key], self.cups[layer.key]
         extra = self.found.extra_ml.get(layer.key, 0.0)
         to_total = 1 / self.facts.recipe(layer.key).base_share
         row = self.facts.layers[layer.key.partition("/")[0]]
@@ -230,7 +230,8 @@ class Writer:
             "most_melts": self.facts.melts[layer.grade],
             "clean_cup": fill.clean_cup,
             "cup_of": numbers.get(fill.cup_of, 0),
-            **self.cups[layer.key],
+            **cup,
+            "cup_words": _cup_words(cup, numbers.get(fill.cup_of, 0)),
             "cup_from": span.start,
             "cup_waits": span.waits_from,
             "cup_until": span.end,
@@ -285,3 +286,15 @@ class Writer:
             "error": dose.error_percent,
             "rough": bool(dose.best and dose.best.rough),
         }
+
+
+def _cup_words(cup: Mapping[str, Any], going_on: int) -> str:
+    """A cup and the state in which it is wanted, as in "Cup 2, washed after batch 1".
+
+    `going_on`: the batch in whose cup it is mixed, or 0."""
+    name = cup["cup_name"]
+    if going_on:
+        return f"{name}, with what remains of batch {going_on}"
+    if cup["cup_washed_after"]:
+        return f"{name}, washed after batch {cup['cup_washed_after']}"
+    return f"{name}, emptied and washed" if cup["cup_holding"] else f"{name}, clean"

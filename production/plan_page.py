@@ -173,24 +173,11 @@ def weighed(batch: Mapping[str, Any]) -> dict[str, Any]:
     return dict(batch) | {
         "fresh": words(batch["fresh_ml"]) if batch["fresh_ml"] else "",
         "base": quantity_text(units.to_micro(batch["base_ml"]), "mL"),
-        "cup_words": cup_words(batch),
         "sources": [
             source | {"amount": words(source["total_ml"]), "weight": weight(source["total_ml"])}
             for source in batch["sources"]
         ],
     }
-
-
-def cup_words(batch: Mapping[str, Any]) -> str:
-    """The cup of a batch and the state in which it is wanted, as in "Cup 2, washed after batch 1"."""
-    name = batch["cup_name"]
-    if not batch["clean_cup"]:
-        going_on = f"the cup of batch {batch['cup_of']}"
-        # What remains for a still later color keeps that cup.
-        return f"{name}, with what remains of batch {batch['cup_of']}" if batch["cup"] else going_on
-    if batch["cup_washed_after"]:
-        return f"{name}, washed after batch {batch['cup_washed_after']}"
-    return f"{name}, emptied and washed" if batch["cup_holding"] else f"{name}, clean"
 
 
 def _drop(pieces: Sequence[Mapping[str, Any]], minutes: float) -> list[Dropped]:

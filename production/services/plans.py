@@ -65,11 +65,11 @@ def move(*, plan: Plan, piece: str, up: bool) -> Plan:
     return again(plan=plan, order=order)
 
 
-def leave_out(*, plan: Plan, piece: str) -> Plan:
-    """A filling is left for another evening; the rest is planned anew. Raises PlanError."""
-    if {"leave": piece} in plan.wishes:
-        return plan
-    return make(wishes=[*plan.wishes, {"leave": piece}], plan=plan, by=plan.by)
+def leave_out(*, plan: Plan, pieces: Sequence[str]) -> Plan:
+    """Fillings are left for another evening; the rest is planned anew. Raises PlanError."""
+    new = [{"leave": piece} for piece in dict.fromkeys(pieces)]
+    wishes = [*plan.wishes, *(wish for wish in new if wish not in plan.wishes)]
+    return plan if wishes == plan.wishes else make(wishes=wishes, plan=plan, by=plan.by)
 
 
 def take_in(*, plan: Plan) -> Plan:

@@ -48,8 +48,8 @@ def plan_again(request: HttpRequest, pk: int) -> HttpResponse:
     piece, _, way = sent.get("move", "").rpartition(":")
     if piece:
         return _changed(request, found, lambda: plans.move(plan=found, piece=piece, up=way == "up"))
-    if leave := sent.get("leave"):
-        return _changed(request, found, lambda: plans.leave_out(plan=found, piece=leave))
+    if leave := sent.getlist("leave"):
+        return _changed(request, found, lambda: plans.leave_out(plan=found, pieces=leave))
     if "reorder" in sent:
         keys = sent.getlist("order")
         return _changed(request, found, lambda: plans.reorder(plan=found, order=keys))

@@ -55,7 +55,9 @@ def test_trim_can_become_what_adding_allows(helper_client, live, trim):
     assert names == ["Moss Lantern", "Moss Dark"]
     # The smallest batch that uses all of it is as large as the trim itself.
     assert [color.needed for color in page.context["using_up"]] == [trim.on_hand] * 2
+    assert "nothing to add" in text_of(page)
     color = page.context["colors"][1]
+    assert [dose.item for dose in color.adds] == [live.moss, live.ember]
     address = f"{reverse('production:batch_mix', args=[live.pour.pk])}?{color.query}"
     send(helper_client, address)
     assert Batch.objects.get(version=dark).lot.made == pytest.approx(

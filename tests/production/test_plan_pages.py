@@ -236,6 +236,19 @@ def test_too_few_hours_say_what_to_leave_out_and_leaving_it_out_mends_it(owner_c
     assert "Take in again" in text
 
 
+def test_all_that_does_not_fit_is_left_out_with_one_press(owner_client, bench, owner):
+    wishes = [bench.wish(name, 20) for name in ("Deep", "Pale", "Ink")]
+    plan = plans.make(wishes=wishes, by=owner)
+    page = owner_client.post(url("plan_minutes", plan.pk), {"minutes": "60"}, follow=True)
+    gone = [one.piece["key"] for one in page.context["page"].drop]
+    assert len(gone) == 2
+    content = page.content.decode()
+    assert all(f'<input type="hidden" name="leave" value="{key}">' in content for key in gone)
+    owner_client.post(url("plan_again", plan.pk), {"leave": gone})
+    plan.refresh_from_db()
+    assert len(plan.outcome["batches"]) == 1 and set(plan.outcome["order"]).isdisjoint(gone)
+
+
 def test_what_the_shelf_lacks_is_said_with_the_amount(owner_client, bench, owner):
     Item.objects.get(pk=bench.soot.pk).lots.update(on_hand=micro(2), made=micro(2))
     plan = plans.make(wishes=[bench.wish("Ink", 20)], by=owner)
@@ -305,8 +318,11 @@ def mix(client, pour, row, **changes):
     answer = client.get(url("planned_mix", pour.pk, row.pk))
     page = client.get(answer.url)
     assert page.status_code == 200, text_of(page)
-    client.post(answer.url, bench_helpers.filled_in(page.context["form"]) | changes)
+    sent = client.post(answer.url, bench_helpers.filled_in(page.context["form"]) | changes)
     row.refresh_from_db()
+    # The planned mold and its shots come along to the batch's page.
+    first = row.detail["shots"][0]
+    assert sent.url.endswith(f"?mold={first['mold']}&shots={first['shots']}")
     return row.batch
 
 

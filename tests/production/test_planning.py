@@ -305,7 +305,7 @@ def test_what_is_left_out_can_be_taken_in_again(bench, owner):
     plan = plans.make(wishes=[bench.wish("Deep", 20), bench.wish("Ink", 20)], by=owner)
     whole = plan.outcome["cost"]
     ink = next(piece["key"] for piece in plan.outcome["pieces"] if piece["name"] == "Ink")
-    plan = plans.leave_out(plan=plan, piece=ink)
+    plan = plans.leave_out(plan=plan, pieces=[ink])
     assert [batch["name"] for batch in plan.outcome["batches"]] == ["Deep"]
     plan = plans.take_in(plan=plan)
     assert plan.outcome["cost"] == pytest.approx(whole)

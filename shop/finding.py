@@ -63,6 +63,11 @@ class Catalog:
             named = {word for text in (known.name, *known.also) for word in words(text)}
             self._searched.append((known, frozenset(named)))
 
+    def exactly(self, text: str) -> Known | None:
+        """The one product that has this name, number or other name in full."""
+        same = _sold_first(self._exact.get(words(text), []))
+        return same[0] if len(same) == 1 else None
+
     def find(self, text: str) -> Answer:
         """What the text means. A text without a word or figure means nothing."""
         said = words(text)

@@ -1,6 +1,7 @@
 """An answer as a page shows it: a bar for each line, what is short in words, and a message to the customer."""
 
 import datetime
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -153,7 +154,7 @@ def _row(number: int, answer: Answer, names: "_Words") -> Row:
             ),
             Part("short", line.short, f"{line.short} short"),
         ]
-        limits = [names.of(short) for short in line.limits]
+        limits = [names.limit(short).name for short in line.limits]
         stand_ins = [names.stand_in(one) for one in line.stand_ins]
     bags = max(asked.bags, asked.shipped + asked.held + (line.bags if line else 0))
     return Row(
@@ -211,14 +212,9 @@ class _Words:
     def amount(self, key: str, amount: float) -> str:
         unit = self.facts.items[key].stock_unit
         if unit == "each":
-            return f"{-(-amount // 1):.0f}"
-        # never less than what is short
+            return str(math.ceil(round(amount, 3)))
         figure = told(units.to_micro(Decimal(repr(round(amount, 6)))), unit, self.system)
         return f"{figure} ({figure.other})" if figure.other else str(figure)
-
-    def of(self, short: promise.Short) -> str:
-        limit = self.limit(short)
-        return f"{limit.name}: {limit.amount}" if limit.amount else limit.name
 
     def limit(self, short: promise.Short) -> Limit:
         if short.key == promise_shelf.NOWHERE:
@@ -230,10 +226,10 @@ class _Words:
                 never=True,
             )
         if short.what == promise.HAND_MINUTES:
-            return Limit("Hands", f"{-(-short.amount // 1):.0f} minutes", short.on)
+            return Limit("Hands", _minutes(short.amount), short.on)
         if short.what == promise.MOLD_MINUTES:
             name = f"Mold {self.facts.name(short.key)}"
-            return Limit(name, f"{-(-short.amount // 1):.0f} minutes", short.on)
+            return Limit(name, _minutes(short.amount), short.on)
         source = self.facts.sources[short.key]
         coming = "; ".join(
             f"{self.amount(short.key, amount)} expected {day(on)}" for on, amount in source.on_order
@@ -253,6 +249,13 @@ class _Words:
             f"{self.amount(one.item, one.amount)} of {name(one.item)} in place of "
             f"{name(one.instead_of)}, in {name(one.recipe)}"
         )
+
+
+def _minutes(amount: float) -> str:
+    """Whole minutes, never fewer than are short: "48 minutes", "14 h 21 min"."""
+    whole = math.ceil(round(amount, 3))
+    hours, rest = divmod(whole, 60)
+    return f"{whole} minute{'' if whole == 1 else 's'}" if whole < 120 else f"{hours} h {rest} min"
 
 
 def _make_url(rows: Sequence[Row]) -> str:

@@ -112,7 +112,7 @@ def _clean() -> None:
 
 @pytest.mark.filterwarnings("ignore::hypothesis.errors.HypothesisWarning")
 class TestCarriedOut(TestCase):
-    @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
     @given(
         base=st.integers(0, 700),
         moss=st.integers(0, 12),
@@ -143,7 +143,7 @@ class TestCarriedOut(TestCase):
         if not lines:
             return
         order = shelf.order(*lines, days=days)
-        answer = shelf.ask(order)
+        answer = shelf.ask(order, seconds=2)
         promised = {line.product: line.promised for line in answer.promise.lines if line.promised}
         event(f"whole: {answer.promise.whole}")
         Evenings(answer).carry_out()

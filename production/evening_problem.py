@@ -124,12 +124,38 @@ class Problem:
         return self.most_ml[source.layer] - self.layers[source.layer].shots_ml
 
     @cached_property
+    def starts(self) -> list[tuple[int, int]]:
+        """For each pattern the first and last index at which its block of layers may start."""
+        allowed = []
+        for p, members in enumerate(self.members):
+            places = [self.places[k] for k in members if k in self.places]
+            size, last = len(members), len(self.layers) - len(members)
+            low, high = 0, last
+            if places:
+                low, high = max(0, max(places) - size + 1), min(last, min(places))
+            if low > high:
+                raise evening_terms.EveningError(
+                    f"the layers of {self.patterns[p]} must follow each other"
+                )
+            allowed.append((low, high))
+        return allowed
+
+    def _may_follow(self, source: Source, k: int) -> bool:
+        """Whether layer `k` can be poured after what `source` comes from."""
+        if source.pattern is None:
+            return True
+        if source.pattern == self.pattern_of[k]:
+            return False
+        soonest = self.starts[source.pattern][0] + len(self.members[source.pattern])
+        return soonest <= self.starts[self.pattern_of[k]][1]
+
+    @cached_property
     def feeds(self) -> dict[tuple[int, int], float]:
         """Every feed that could be at least the smallest one, with the most that it could be."""
         feeds = {}
         for s, source in enumerate(self.sources):
             for k, layer in enumerate(self.layers):
-                if source.grade != layer.grade or source.pattern == self.pattern_of[k]:
+                if source.grade != layer.grade or not self._may_follow(source, k):
                     continue
                 if source.melts is not None and source.melts + 1 > self.max_melts:
                     continue
@@ -141,6 +167,36 @@ class Problem:
                 if most >= self.least_feed_ml:
                     feeds[s, k] = most
         return feeds
+
+    def origins(self, s: int) -> list[int]:
+        """The layers that source `s` comes from: none for a jar."""
+        source = self.sources[s]
+        if source.layer is not None:
+            return [source.layer]
+        return [] if source.pattern is None else self.members[source.pattern]
+
+    @cached_property
+    def parts(self) -> list[list[int]]:
+        """The layers in groups between which no plastic can go and that share no jar.
+
+        Only the order of pouring, the cups on the bench and the clean cups join them; when there might
+        be more clean cups than are needed, all layers are one group.
+        """
+        part_of = list(range(len(self.layers)))
+        first_fed: dict[int, int] = {}
+        for s, k in self.feeds:
+            for joined in [*self.origins(s), first_fed.setdefault(s, k)]:
+                old, new = part_of[joined], part_of[k]
+                part_of = [new if part == old else part for part in part_of]
+        parts = [
+            [k for k, part in enumerate(part_of) if part == name] for name in dict.fromkeys(part_of)
+        ]
+        takes_remains = {k for s, k in self.feeds if self.sources[s].layer is not None}
+        # a layer that no remains can feed needs a clean cup, and so does the first of each part
+        least_clean = sum(max(1, len(set(part) - takes_remains)) for part in parts)
+        if self.wash_cost > 0 and least_clean < self.clean_cups:
+            return [list(range(len(self.layers)))]
+        return parts
 
 
 def check(problem: Problem) -> None:

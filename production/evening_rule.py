@@ -12,23 +12,6 @@ from production import evening_problem, evening_terms
 Feeds = dict[tuple[int, int], float]
 
 
-def starts_allowed(problem: evening_problem.Problem) -> list[tuple[int, int]]:
-    """Return, for each pattern, the first and last index at which its block of layers may start."""
-    allowed = []
-    for p, members in enumerate(problem.members):
-        places = [problem.places[k] for k in members if k in problem.places]
-        size, last = len(members), len(problem.layers) - len(members)
-        low, high = 0, last
-        if places:
-            low, high = max(0, max(places) - size + 1), min(last, min(places))
-        if low > high:
-            raise evening_terms.EveningError(
-                f"the layers of {problem.patterns[p]} must follow each other"
-            )
-        allowed.append((low, high))
-    return allowed
-
-
 def lay_out(problem: evening_problem.Problem, patterns: Sequence[int]) -> list[int]:
     """Return the layers in the order of pouring, those with a place of their own in it."""
     order: list[int] = []
@@ -50,7 +33,7 @@ def pale_to_dark(problem: evening_problem.Problem) -> list[int]:
         for members in problem.members
     ]
     ranked = sorted(range(len(problem.patterns)), key=lambda p: (darkness[p], problem.patterns[p]))
-    allowed = starts_allowed(problem)
+    allowed = problem.starts
     dead_ends: set[frozenset[int]] = set()
 
     def rest(left: list[int], start: int) -> list[int] | None:

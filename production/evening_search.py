@@ -1,7 +1,11 @@
-"""The search for the least-cost plan: the whole program first, then ever other parts of it.
+"""The search for the least-cost plan, and for a proof that it is one.
 
-A small evening is solved whole, with proof. A large one is then improved part by part: a few patterns
-get a new place, new melts and new feeds, while the rest keeps its order, its melts and mostly its feeds.
+First each part of the evening that shares no plastic with another is solved by itself, cups and the smallest
+feed left out: the sum of these costs is a bound under which no plan can lie. Then the feeds so found are
+joined into a plan that keeps every limit. Mostly it costs no more than the bound and is the best there is.
+Else the whole program is solved, which need not look below the bound; and what time is left goes into
+improving the plan a few patterns at a time: they get a new place, new melts and new feeds, while the rest
+keeps its order, its melts and mostly its feeds.
 """
 
 import dataclasses
@@ -17,13 +21,15 @@ from production import (
 )
 
 PROVEN_GAP = 1e-6
-# Shares of the time limit: for the whole program, for the best order found so far, for one part.
-# With more feeds than this the whole program is seldom finished, and the parts need the time more.
-_MANY_FEEDS = 120
-_WHOLE_SHARE, _WHOLE_SHARE_OF_MANY, _ORDER_SHARE, _PART_SHARE = 0.8, 0.4, 0.2, 0.12
-# How often a part lets the other layers choose their feeds anew, too.
+# Shares of the time limit: for all parts, for joining them, and of the rest for the whole program.
+_PARTS_SHARE, _JOIN_SHARE, _WHOLE_SHARE = 0.7, 0.2, 0.7
+# When the parts were not finished the whole program will not be either.
+_WHOLE_SHARE_OF_MANY = 0.0
+# Share of the time limit for a few patterns at a time.
+_FEW_SHARE = 0.12
+# How often the other layers may then choose their feeds anew, too.
 _WIDE = 0.3
-# A part is left when its answer is this near to its best; and it must gain something to be kept.
+# A few patterns are left when their answer is this near to its best; it must gain something to be kept.
 _NEAR = 1e-3
 # With every decision fixed the program is linear and takes milliseconds.
 _SETTLE_S = 2.0
@@ -37,10 +43,9 @@ def improve(
 ) -> evening_terms.EveningPlan:
     """Return the best plan found before `until` (monotonic seconds), never dearer than `plan`."""
     search = _Search(problem, patterns, plan, until)
-    search.whole()
-    if not search.proven():
-        search.in_this_order()
-        search.part_by_part()
+    for step in (search.by_parts, search.whole, search.few_by_few):
+        if not search.proven():
+            step()
     return dataclasses.replace(
         search.plan, gap=search.gap(), proven_optimal=search.gap() <= PROVEN_GAP
     )
@@ -60,6 +65,7 @@ class _Search:
         self.patterns = list(patterns)
         self.plan = plan
         self.bound = 0.0
+        self.finished = False
         self.until = until
         self.limit_s = self.left_s()
         self.model = evening_model.build(problem, 1000 / plan.cost if plan.cost > 0 else 1.0)
@@ -75,21 +81,45 @@ class _Search:
     def proven(self) -> bool:
         return self.gap() <= PROVEN_GAP
 
+    def by_parts(self) -> None:
+        """Solve each part by itself for a bound, then join what was found."""
+        bound, found, self.finished = 0.0, set(), True
+        end = self.until - (1 - _PARTS_SHARE) * self.limit_s
+        feeds_left = len(self.problem.feeds)
+        for index, part in enumerate(self.problem.parts):
+            clean_cups = 0 if index else self.problem.clean_cups
+            model = evening_model.build_part(self.problem, self.model.cost_scale, part, clean_cups)
+            share = len(model.used) / feeds_left if model.used else 1.0
+            answer = evening_model.solve(model, share * (end - time.monotonic()))
+            feeds_left -= len(model.used)
+            bound += answer.bound
+            found |= answer.feeds.keys()
+            self.finished &= answer.finished
+        self.bound = max(self.bound, bound)
+        answer = evening_model.solve(
+            self.model,
+            min(self.left_s(), _JOIN_SHARE * self.limit_s),
+            fixed=self.model.feeds_left_out(found),
+            cheapest=self.bound,
+            dearest=self.plan.cost,
+        )
+        self.keep(answer)
+
     def whole(self) -> None:
-        """Solve everything at once: the only step that says how cheap a plan could be."""
-        many = len(self.problem.feeds) > _MANY_FEEDS
-        share = _WHOLE_SHARE_OF_MANY if many else _WHOLE_SHARE
-        answer = evening_model.solve(self.model, share * self.limit_s)
+        """Solve everything at once, knowing how cheap and how dear the best plan can be."""
+        share = _WHOLE_SHARE if self.finished else _WHOLE_SHARE_OF_MANY
+        if share * self.left_s() <= 0:
+            return
+        answer = evening_model.solve(
+            self.model,
+            share * self.left_s(),
+            cheapest=self.bound,
+            dearest=self.plan.cost,
+        )
         self.bound = max(self.bound, answer.bound)
         self.keep(answer)
 
-    def in_this_order(self) -> None:
-        limit_s = min(self.left_s(), _ORDER_SHARE * self.limit_s)
-        if limit_s > 0:
-            fixed = self.model.order_fixed(self.patterns)
-            self.keep(evening_model.solve(self.model, limit_s, fixed=fixed))
-
-    def part_by_part(self) -> None:
+    def few_by_few(self) -> None:
         """Free a few patterns at a time: more of them while that is quick, fewer when it is not."""
         pick = random.Random(len(self.problem.feeds))
         size = 3
@@ -97,15 +127,15 @@ class _Search:
             size = max(1, min(size, len(self.patterns)))
             answer = evening_model.solve(
                 self.model,
-                min(self.left_s(), _PART_SHARE * self.limit_s),
-                fixed=self.all_but(self.part(pick, size), wide=pick.random() < _WIDE),
+                min(self.left_s(), _FEW_SHARE * self.limit_s),
+                fixed=self.all_but(self.few(pick, size), wide=pick.random() < _WIDE),
                 dearest=self.plan.cost * (1 - PROVEN_GAP),
                 near=_NEAR,
             )
             if not self.keep(answer):
                 size += pick.random() < 0.5 if answer.finished else -1
 
-    def part(self, pick: random.Random, size: int) -> set[int]:
+    def few(self, pick: random.Random, size: int) -> set[int]:
         """Return patterns that follow each other, or any."""
         if pick.random() < 0.5:
             return set(pick.sample(self.patterns, size))

@@ -18,7 +18,7 @@ from production.forms.plans import WishForm
 from production.models import Product, Shots
 from production.services import bagging, plans
 from shop import queries as shop_queries
-from shop.demo import catalog, evenings, furnishing, orders, papers, shelf
+from shop.demo import catalog, counter, evenings, furnishing, orders, papers, shelf
 from shop.demo.bench import LEAST_ML, Bench
 from shop.demo.hours import Hours
 from shop.models import Customer, Shop, User
@@ -99,6 +99,7 @@ class _Story:
             self._hours.at(self._day(days_ago), hour)
             happening(*facts)
         self._plan_tonight()
+        counter.settle(today=self._today, by=self._owner)
 
     def _days(self) -> Iterator[tuple]:
         """(days before today, hour, what happens, its facts)."""
@@ -131,6 +132,7 @@ class _Story:
         furnishing.set_up_bench(self._hours.now)
         furnishing.set_service()
         furnishing.add_customers()
+        counter.add_price_lists()
         papers.add(self._owner)
         receiving.open_shelf(
             key=next(self._keys),

@@ -46,5 +46,17 @@ ORDERS = [
     (3, OTTER, [(ML, 6), (NIGHT, 3), (CRAW2, 4)], 12, "Before the opener, if it can be done."),
 ]
 
+#: What some of them pay: a name, per cent off, prices of its own by product in cents, and who.
+PRICE_LISTS = [
+    ("Stall", 0, {BOX: 1000}, ()),
+    ("Wholesale", 30, {BOX: 825}, (OTTER, DUNMERE)),
+]
+
+#: A color that someone asked for and nobody has poured: who, words, target.
+WISH = (MARTA, "Like weak tea, with a little copper that only shows in the sun.", "#7a4b21")
+
+#: Paid before anything was sent: the last order's customer, in cents.
+DEPOSIT = (OTTER, 3000)
+
 #: Mornings on which whatever was ready went to the post, in days before today.
 POST_DAYS = [48, 41, 34, 27, 20, 13, 6]

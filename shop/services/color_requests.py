@@ -1,5 +1,6 @@
 """Colors that customers want and nobody has poured yet."""
 
+from datetime import date
 from typing import Any
 
 from django.core.files.base import File
@@ -19,15 +20,16 @@ def ask(
     target: str = "",
     order: Order | None = None,
     picture: File | None = None,
+    asked_on: date | None = None,
     by: User | None,
 ) -> ColorRequest:
-    """Writes a wish down as of today. Raises ValidationError at `picture` for a file that is no picture."""
+    """Writes a wish down, of today unless `asked_on` says another day. Raises ValidationError at `picture` for a file that is no picture."""
     return ColorRequest.objects.create(
         customer=customer,
         note=note,
         target=target,
         order=order,
-        asked_on=timezone.localdate(),
+        asked_on=asked_on or timezone.localdate(),
         picture=_taken_in(picture, customer, by),
     )
 

@@ -87,7 +87,42 @@ def test_type_is_larger_on_an_evening_of_few_batches():
         _left, bottom, _right, top = text.get_charbox(at)
         return top - bottom
 
-    assert height(2) > 1.2 * height(8)
+    assert height(2) > 1.2 * height(14)
+
+
+LONG = dataclasses.replace(
+    RUSTY,
+    recipe="Midnight Sedge over Amber (belly, down), filling 2",
+    doses=tuple(pour_sheet.Dose(f"Stillpool medium {n}", "157 mL (161.7 g)") for n in range(6)),
+)
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_nine_batches_of_five_doses_stand_on_one_page_as_cards(paper):
+    long = dataclasses.replace(LONG, doses=LONG.doses[:5])
+    batches = tuple(dataclasses.replace(long, recipe=f"Lantern {n}:") for n in range(9))
+    data = pour_sheet.draw(dataclasses.replace(EVENING, batches=batches, paper=paper))
+    [text] = _pages(data)
+    assert all(text.count(f"Lantern {n}:") == 1 for n in range(9))
+    for words, times in (("Stillpool medium", 45), ("good", 9), ("rejects", 9), ("Leftover", 9)):
+        assert text.count(words) == times
+    for (width, height), (left, bottom, right, top) in _boxes(data):
+        assert left >= 0 and right <= width and bottom >= 0 and top <= height
+
+
+@pytest.mark.parametrize("count", range(1, 30, 4))
+def test_no_card_runs_over_the_foot_of_its_page(count):
+    batches = tuple(
+        dataclasses.replace(
+            LONG, doses=LONG.doses[: 1 + n % 6], moldings=LONG.moldings * (1 + n % 3)
+        )
+        for n in range(count)
+    )
+    data = pour_sheet.draw(dataclasses.replace(EVENING, batches=batches))
+    for page in pypdfium2.PdfDocument(data):
+        boxes = [drawn.get_bounds() for drawn in page.get_objects(filter=[2])]
+        # The words for a burn stand 42 points above the edge.
+        assert min(bottom for _left, bottom, _right, _top in boxes) > 52
 
 
 def test_long_evening_goes_on_with_every_batch_once():

@@ -1,5 +1,6 @@
 """The forms of the bench itself: its scale, the hot reading, an empty cup, injectors."""
 
+import calendar
 from decimal import Decimal
 from typing import Any
 
@@ -31,6 +32,10 @@ class BenchForm(forms_base.PlainForm):
         if step > 10:
             raise forms.ValidationError("A scale that steps by more than 10 g can't weigh a dose.")
         return step
+
+
+#: ISO weekdays, as `Bench.pour_weekdays` keeps them.
+WEEKDAYS = [(str(number), name) for number, name in enumerate(calendar.day_name, 1)]
 
 
 class PlanningForm(forms_base.PlainForm):
@@ -73,6 +78,29 @@ class PlanningForm(forms_base.PlainForm):
     flake_tolerance = forms_base.NumberField(
         label="Flake may be over by (%)", whole=True, at_most=200
     )
+
+    pour_weekdays = forms.MultipleChoiceField(
+        label="Evenings at the bench",
+        choices=WEEKDAYS,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Choose at least one evening of the week."},
+        help_text="A promise counts with these, and with nothing poured on other days.",
+    )
+    cure_hours = forms_base.NumberField(
+        label="Hours from demolding to the bag", whole=True, at_most=720
+    )
+    packing_days = forms_base.NumberField(
+        label="Days for bagging and packing", whole=True, at_most=30
+    )
+    hand_minutes = forms_base.NumberField(
+        label="Minutes of hand work a shot",
+        at_most=60,
+        places=1,
+        help_text="How long one shot keeps your hands; what the mold does alone is the mold's cycle.",
+    )
+
+    def clean_pour_weekdays(self) -> str:
+        return "".join(sorted(self.cleaned_data["pour_weekdays"]))
 
     def clean_heel_ml(self) -> Decimal:
         heel = self.cleaned_data["heel_ml"]

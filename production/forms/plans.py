@@ -82,8 +82,16 @@ class BaitRow(lines.RowForm):
 class WishForm:
     """All of it on one page. Valid when every line is and something is wished for."""
 
-    def __init__(self, data: Mapping[str, Any] | None, *, plan: Plan | None = None) -> None:
+    def __init__(
+        self,
+        data: Mapping[str, Any] | None,
+        *,
+        plan: Plan | None = None,
+        make: Mapping[int, int] | None = None,
+    ) -> None:
+        """`make`: bags by product that someone wants made: filled in, not yet sent."""
         self.problems: list[str] = []
+        self.make = dict(make or {})
         wished = [wish for wish in plan.wishes if "leave" not in wish] if plan else []
         products = list(
             # seconds happen; nobody pours them
@@ -103,6 +111,11 @@ class WishForm:
                 {"product": str(wish["product"]), "bags": wish["bags"]}
                 for wish in wished
                 if "product" in wish and not wish["why"]
+            ]
+            + [
+                {"product": str(pk), "bags": min(bags, MOST_BAGS)}
+                for pk, bags in self.make.items()
+                if pk in {product.pk for product in products}
             ],
             products=lines.Offer({"": products}),
         )
@@ -131,6 +144,8 @@ class WishForm:
 
         def tick(kind: str, product: Product, bags: int, why: str) -> TickForm:
             before = ticked.get((product.pk, why))
+            if before is None and (wanted_bags := self.make.pop(product.pk, 0)):
+                before = min(wanted_bags, MOST_BAGS)
             return TickForm(
                 data,
                 prefix=f"{kind}-{product.pk}",

@@ -15,6 +15,8 @@ from production.services import recipes
 
 DOSE_ROWS = 8
 DOSE_ROWS_SHOWN = 4
+STAND_IN_ROWS = 4
+STAND_IN_ROWS_SHOWN = 1
 
 
 class ReferenceField(forms.CharField):
@@ -117,6 +119,50 @@ def dose_rows(
         offer=lines.Offer(lines.by_kind(items)),
         initial=[{"item": str(pk), "amount": amount} for pk, amount in typed],
     )
+
+
+class StandInForm(lines.RowForm):
+    item = lines.PickField(label="When this runs out")
+    instead = lines.PickField(label="This may be poured")
+
+    def __init__(self, *args, offer: lines.Offer, **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("item", "instead"):
+            self.fields[name].offer(offer)
+
+    def clean(self):
+        item, instead = self.cleaned_data.get("item"), self.cleaned_data.get("instead")
+        if item and instead and (reason := recipes.why_no_stand_in(item, instead)):
+            self.add_error("instead", reason)
+        return self.cleaned_data
+
+    def spec(self) -> recipes.StandInSpec:
+        return recipes.StandInSpec(self.cleaned_data["item"], self.cleaned_data["instead"])
+
+
+def stand_in_rows(data, version: RecipeVersion | None = None) -> lines.Rows:
+    """The lines of stand-ins, filled with those of `version`."""
+    specs = recipes.stand_ins_of(version) if version else []
+    known = [item.pk for spec in specs for item in (spec.item, spec.instead)]
+    flakes = [i for i in queries_colors.dosed_items(known) if i.kind == Item.Kind.FLAKE]
+    return lines.Rows(
+        StandInForm,
+        data,
+        prefix="stand-in",
+        count=STAND_IN_ROWS,
+        shown=STAND_IN_ROWS_SHOWN,
+        offer=lines.Offer({"": flakes}),
+        initial=[{"item": str(spec.item.pk), "instead": str(spec.instead.pk)} for spec in specs],
+    )
+
+
+def agree(doses: lines.Rows, stand_ins: lines.Rows) -> bool:
+    """Whether every flake that may be replaced is among the doses; says so at its line if not."""
+    dosed = {row.cleaned_data.get("item") for row in doses.filled}
+    for row in stand_ins.filled:
+        if row.cleaned_data.get("item") not in {None, *dosed}:
+            row.add_error("item", "It is no dose of this recipe. Leave the line empty.")
+    return not stand_ins.has_errors
 
 
 class LaminateForm(forms_base.PlainForm):

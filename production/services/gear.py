@@ -18,11 +18,11 @@ def save_bench(
     measured_on: date | None = None,
     scale_step_g: Decimal | None = None,
     heel_ml: Decimal | None = None,
-    **planning: Decimal | int,
+    **planning: Decimal | int | str,
 ) -> Bench:
     """Changes what is given of how this shop measures and plans.
 
-    planning: the other figures of `Bench` that a plan counts with, by name.
+    planning: the other figures of `Bench` that plans and promises count with, by name.
 
     measured_on: the day on which `hot_factor` was measured; a factor that is typed without one is no
     longer a measured one. Raises Refusal outside 0.7 to 1."""

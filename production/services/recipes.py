@@ -13,7 +13,15 @@ from inventory import amounts, units
 from inventory.models import Item
 from production import doses as dosing
 from production import recipe_math
-from production.models import WHOLE_SHARE, Dose, Layer, Pattern, Recipe, RecipeVersion
+from production.models import (
+    WHOLE_SHARE,
+    Dose,
+    DoseStandIn,
+    Layer,
+    Pattern,
+    Recipe,
+    RecipeVersion,
+)
 from production.services.refusals import Refusal, keep, refuse_taken_name
 
 SIDES = {
@@ -30,6 +38,14 @@ class DoseSpec:
     item: Item
     amount: Decimal
     unit: str
+
+
+@dataclass(frozen=True)
+class StandInSpec:
+    """A flake that may be poured in place of a dose's own, unit for unit, when that runs out."""
+
+    item: Item
+    instead: Item
 
 
 @dataclass(frozen=True)
@@ -50,6 +66,7 @@ def create(
     reference_amount: Decimal,
     reference_unit: str,
     doses: Sequence[DoseSpec],
+    stand_ins: Sequence[StandInSpec] = (),
     notes: str = "",
     written_at: datetime | None = None,
 ) -> RecipeVersion:
@@ -63,6 +80,7 @@ def create(
     keep(recipe)
     version = RecipeVersion(recipe=recipe, number=1, written_at=written_at or timezone.now())
     _fill(version, grade, reference_amount, reference_unit, doses, notes)
+    _allow(version, stand_ins)
     pattern = Pattern(name=name)
     keep(pattern)
     Layer.objects.create(pattern=pattern, position=1, version=version, share=WHOLE_SHARE)
@@ -77,12 +95,13 @@ def revise(
     reference_amount: Decimal,
     reference_unit: str,
     doses: Sequence[DoseSpec],
+    stand_ins: Sequence[StandInSpec] | None = None,
     notes: str = "",
     written_at: datetime | None = None,
 ) -> RecipeVersion:
     """Changes a recipe: in place while its version is unused, else as the next version (rule 6).
 
-    The solid pattern follows to the version returned; laminates keep the one they name. Raises
+    `stand_ins` None: those of the version before, for the flakes that stay. The solid pattern follows to the version returned; laminates keep the one they name. Raises
     Refusal when a newer version exists than the one that was looked at."""
     Recipe.objects.select_for_update().get(pk=version.recipe_id)
     # Locked, so that a batch mixed at this moment either freezes it first or waits.
@@ -92,10 +111,14 @@ def revise(
         raise Refusal(
             f"{version} was replaced by version {newest.number} meanwhile. Change the newest one."
         )
+    if stand_ins is None:
+        dosed = {spec.item.pk for spec in doses}
+        stand_ins = [spec for spec in stand_ins_of(newest) if spec.item.pk in dosed]
     if is_used(newest):
         newest = RecipeVersion(recipe=version.recipe, number=newest.number + 1)
     newest.written_at = written_at or timezone.now()
     _fill(newest, grade, reference_amount, reference_unit, doses, notes)
+    _allow(newest, stand_ins)
     if pattern := solid_pattern(version.recipe):
         pattern.layers.update(version=newest)
     return newest
@@ -180,6 +203,33 @@ def _fill(
             raise Refusal(f"{spec.item} is already in this recipe.", field="item", row=row)
         seen.add(spec.item.pk)
         keep(_dose(version, spec, row), row=row)
+
+
+def stand_ins_of(version: RecipeVersion) -> list[StandInSpec]:
+    """What the version's author allows in place of its flakes; one query."""
+    rows = DoseStandIn.objects.filter(dose__version=version).select_related("dose__item", "item")
+    return [StandInSpec(row.dose.item, row.item) for row in rows.order_by("dose", "id")]
+
+
+def _allow(version: RecipeVersion, stand_ins: Sequence[StandInSpec]) -> None:
+    doses = {dose.item_id: dose for dose in version.doses.all()} if stand_ins else {}
+    for spec in dict.fromkeys(stand_ins):
+        if reason := why_no_stand_in(spec.item, spec.instead):
+            raise Refusal(reason)
+        if spec.item.pk not in doses:
+            raise Refusal(f"{spec.item} is no dose of this recipe, so nothing can stand in for it.")
+        DoseStandIn.objects.create(dose=doses[spec.item.pk], item=spec.instead)
+
+
+def why_no_stand_in(item: Item, instead: Item) -> str:
+    """Why one can't be poured in place of the other, unit for unit; empty when it can."""
+    if item == instead:
+        return f"{item} can't stand in for itself. Choose another size."
+    if item.kind != Item.Kind.FLAKE or instead.kind != Item.Kind.FLAKE:
+        return "Only flake stands in for flake."
+    if item.stock_unit != instead.stock_unit:
+        return f"{instead} is kept in {instead.stock_unit}, {item} in {item.stock_unit}."
+    return ""
 
 
 def reference_ml(amount: Decimal, unit: str) -> Decimal:

@@ -50,6 +50,7 @@ def recipe(request: HttpRequest, pk: int) -> HttpResponse:
         "newest": newest,
         "versions": versions,
         "lines": dose_table.dose_lines(newest),
+        "stand_ins": recipes.stand_ins_of(newest),
         "side_by_side": dose_table.side_by_side(versions),
         "has_flake": any(dose.item.kind == "flake" for dose in newest.doses.all()),
         "patterns": patterns.distinct(),
@@ -66,17 +67,34 @@ def recipe_new(request: HttpRequest) -> HttpResponse:
     data = request.POST if request.method == "POST" else None
     grades = list(queries_colors.grades())
     form = forms.RecipeForm(data, grades=grades)
-    rows = forms.dose_rows(data)
-    if data is not None and all([form.is_valid(), rows.is_valid()]):
+    rows, others = forms.dose_rows(data), forms.stand_in_rows(data)
+    if _clear(data, form, rows, others):
         try:
-            version = recipes.create(doses=[row.spec() for row in rows.filled], **form.facts())
+            version = recipes.create(
+                doses=[row.spec() for row in rows.filled],
+                stand_ins=[row.spec() for row in others.filled],
+                **form.facts(),
+            )
         except Refusal as error:
             lines.show_refusal(error, form, rows)
         else:
             messages.success(request, f"{version.recipe} is kept. Pour a test piece.")
             return redirect("production:recipe", pk=version.recipe_id)
-    context = {"form": form, "rows": rows, "grades": grades, "wish": _wish(request)}
+    context = {
+        "form": form,
+        "rows": rows,
+        "others": others,
+        "grades": grades,
+        "wish": _wish(request),
+    }
     return _shown(request, "production/recipe_form.html", context)
+
+
+def _clear(data, form, rows: lines.Rows, others: lines.Rows) -> bool:
+    """Whether the form was sent and nothing in it is to be mended."""
+    if data is None:
+        return False
+    return all([form.is_valid(), rows.is_valid(), others.is_valid() and forms.agree(rows, others)])
 
 
 def _wish(request: HttpRequest) -> dict[str, object]:
@@ -100,12 +118,17 @@ def recipe_revise(request: HttpRequest, pk: int) -> HttpResponse:
     form = forms.ReviseForm(data, named=False, grades=grades, initial=_as_typed(newest))
     poured = _poured(request, found)
     real = batches.doses_per(poured, newest.reference_ml) if poured else None
-    rows = forms.dose_rows(data, newest, real=real)
-    if data is not None and all([form.is_valid(), rows.is_valid()]):
+    rows, others = forms.dose_rows(data, newest, real=real), forms.stand_in_rows(data, newest)
+    if _clear(data, form, rows, others):
         facts = form.facts()
         looked_at = found.versions.filter(pk=facts.pop("version")).first() or newest
         try:
-            version = recipes.revise(looked_at, doses=[row.spec() for row in rows.filled], **facts)
+            version = recipes.revise(
+                looked_at,
+                doses=[row.spec() for row in rows.filled],
+                stand_ins=[row.spec() for row in others.filled],
+                **facts,
+            )
         except Refusal as error:
             lines.show_refusal(error, form, rows)
         else:
@@ -114,6 +137,7 @@ def recipe_revise(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "form": form,
         "rows": rows,
+        "others": others,
         "grades": grades,
         "recipe": found,
         "poured": poured,

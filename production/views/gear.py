@@ -31,6 +31,8 @@ def bench_planning(request: HttpRequest) -> HttpResponse:
 def _bench_form(request: HttpRequest, form_class: type, template: str) -> HttpResponse:
     ours = Bench.ours()
     initial = {name: getattr(ours, name) for name in form_class.base_fields}
+    if "pour_weekdays" in initial:
+        initial["pour_weekdays"] = list(initial["pour_weekdays"])
     form = form_class(_sent(request), initial=initial)
     if request.method == "POST" and form.is_valid():
         gear.save_bench(**form.cleaned_data)

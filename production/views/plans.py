@@ -14,16 +14,20 @@ from production.services import plans
 from production.services.plans import PlanError
 
 UNREADY = 422
+#: So many products of an address are filled in.
+MOST_MADE = 60
 #: Plans that were made and never poured: so many of the newest are offered.
 OPEN_PLANS = 5
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def plan_new(request: HttpRequest) -> HttpResponse:
-    """What to make; with ?plan= the wishes of a plan are changed."""
+    """What to make; with ?plan= the wishes of a plan are changed, with ?make=product:bags they are filled
+    in."""
     number = request.GET.get("plan", "")
     changed = get_object_or_404(_waiting(), pk=number) if number.isdecimal() else None
-    form = WishForm(request.POST if request.method == "POST" else None, plan=changed)
+    sent = request.POST if request.method == "POST" else None
+    form = WishForm(sent, plan=changed, make=_to_make(request))
     if request.method == "POST" and form.is_valid():
         try:
             made = plans.make(wishes=form.wishes(), plan=changed, by=request.user)
@@ -33,6 +37,16 @@ def plan_new(request: HttpRequest) -> HttpResponse:
     context = {"form": form, "plan": changed, "open_plans": _waiting()[:OPEN_PLANS]}
     status = UNREADY if form.has_errors else 200
     return render(request, "production/plan_new.html", context, status=status)
+
+
+def _to_make(request: HttpRequest) -> dict[int, int]:
+    """Products and bags of the address; anything else in it is passed over."""
+    found: dict[int, int] = {}
+    for text in request.GET.getlist("make")[:MOST_MADE]:
+        product, _, bags = text.partition(":")
+        if all(part.isascii() and part.isdecimal() and len(part) < 10 for part in (product, bags)):
+            found[int(product)] = int(bags)
+    return {product: bags for product, bags in found.items() if bags}
 
 
 @require_safe

@@ -53,3 +53,30 @@ def test_a_figure_that_cannot_be_is_refused_at_its_field(owner_client, field, ty
 
 def test_a_helper_does_not_change_them(helper_client):
     assert helper_client.get(reverse(PAGE)).status_code == 403
+
+
+def test_the_owner_says_when_the_shop_pours_and_how_long_baits_cure(owner_client):
+    changes = {"pour_weekdays": ["5", "1"], "cure_hours": "36", "packing_days": "1"}
+    assert send(owner_client, **changes, hand_minutes="1.5").status_code == 302
+    bench = Bench.ours()
+    assert (bench.pour_weekdays, bench.cure_hours, bench.packing_days) == ("15", 36, 1)
+    assert bench.hand_minutes == Decimal("1.5")
+    page = owner_client.get(reverse(PAGE)).content.decode()
+    assert page.count("checked") == 2 and "Monday" in page
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "words"),
+    [
+        ("pour_weekdays", [], "at least one evening"),
+        ("pour_weekdays", ["8"], "Select a valid choice"),
+        ("cure_hours", "1000", "at most 720"),
+        ("packing_days", "1.5", "whole number"),
+        ("hand_minutes", "61", "at most 60"),
+    ],
+)
+def test_a_week_that_cannot_be_is_refused_at_its_field(owner_client, field, typed, words):
+    answer = send(owner_client, **{field: typed})
+    assert answer.status_code == 422
+    assert words in answer.context["form"].errors[field][0]
+    assert not Bench.objects.exists()

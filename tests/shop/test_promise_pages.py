@@ -226,3 +226,18 @@ def test_the_pages_cost_the_same_queries_however_long(owner_client, django_asser
         shelf.order((product, 3), ago=1)
     after = cost(shelf.order(*[(product, 2) for product in [shelf.pale, shelf.deep, *many]]))
     assert after == before
+
+
+def test_what_is_missing_goes_to_the_plan_of_an_evening_in_one_press(owner_client):
+    shelf = Shelf()
+    order = shelf.order((shelf.pale, 5))
+    page = _page(owner_client, "order_promise", order.pk)
+    url = re.search(r'href="([^"]*plan/new[^"]*|[^"]*make=[^"]*)"', page)[1].replace("&amp;", "&")
+    plan = owner_client.get(url).content.decode()
+    ticked = re.search(rf'<input[^>]*name="order-{shelf.pale.pk}-make"[^>]*>', plan)[0]
+    assert "checked" in ticked
+    assert re.search(rf'name="order-{shelf.pale.pk}-bags" value="5"', plan)
+    # what no order wants is filled in as a line of its own; nonsense is passed over
+    other = url.split("?")[0] + f"?make={shelf.deep.pk}:7&make=x:2&make=1:²"
+    plan = owner_client.get(other).content.decode()
+    assert re.search(r'name="product-0-bags" value="7"', plan)

@@ -8,7 +8,7 @@ module, and quiet zones counted in modules. The print routine stays at or below 
 from dataclasses import dataclass
 
 from inventory import pdf
-from production import gtin
+from production import gtin, symbols
 
 NOMINAL_MM = 0.330
 MIN_MODULE_MM = 0.264
@@ -84,10 +84,14 @@ def checked(number: str) -> str:
 
 @dataclass(frozen=True)
 class Symbol:
-    """A checked number at one size; widths include the quiet zones, heights the figures."""
+    """A checked number at one size; widths include the quiet zones, heights the figures.
+
+    `low`: with bars no higher than the least that retail allows, where a coarse printer's modules are
+    wide. Scanners at a till like higher bars better."""
 
     digits: str
     module_mm: float
+    low: bool = False
 
     @property
     def kind(self) -> _Kind:
@@ -104,6 +108,8 @@ class Symbol:
 
     @property
     def bars_mm(self) -> float:
+        if self.low:
+            return self.kind.least_bars_mm
         scaled = self.kind.bars_mm * self.module_mm / NOMINAL_MM
         return max(scaled, self.kind.least_bars_mm)
 
@@ -112,19 +118,28 @@ class Symbol:
         return self.bars_mm + _TEXT * self.module_mm
 
 
-def smallest(digits: str) -> Symbol:
-    """The number at the smallest size that retail allows (80 %)."""
+def smallest(digits: str, dpi: int | None = None) -> Symbol:
+    """The number at the smallest size that retail allows (80 %), on a thermal printer in whole dots."""
+    if dpi:
+        [*_, least] = symbols.modules_mm(MIN_MODULE_MM, NOMINAL_MM, float("inf"), dpi)
+        return Symbol(digits, least, low=True)
     return Symbol(digits, MIN_MODULE_MM)
 
 
-def sizes(digits: str, width_mm: float, height_mm: float) -> list[Symbol]:
-    """The sizes that fit the space, largest first; empty when even the smallest does not."""
-    least = smallest(digits)
+def sizes(digits: str, width_mm: float, height_mm: float, dpi: int | None = None) -> list[Symbol]:
+    """The sizes that fit the space, largest first; empty when even the smallest does not.
+
+    `dpi`: of a thermal printer, on which a module is a whole number of dots. At 203 dpi two dots fall
+    under the 80 % that retail allows, so three it is."""
+    least = smallest(digits, dpi)
     ratio = min(width_mm / least.width_mm, height_mm / least.height_mm)
     # A hundredth of a percent of slack, so that a space of exactly the least size is enough.
-    largest = MIN_MODULE_MM * max(ratio, 1.0)
     if ratio < 0.9999:
         return []
+    if dpi:
+        high = Symbol(digits, least.module_mm)
+        return [high, least] if high.height_mm <= height_mm else [least]
+    largest = MIN_MODULE_MM * max(ratio, 1.0)
     fitting = [module for module in _WHOLE_DOTS_MM if module <= largest]
     if largest < _WHOLE_DOTS_MM[-1]:
         fitting.append(largest)
@@ -149,21 +164,11 @@ def draw(canvas, symbol: Symbol, x: float, y: float) -> None:
     left = x + symbol.kind.left * module
     bottom = y + _TEXT * module
     top = bottom + symbol.bars_mm * pdf.MM
-    for start, length in _runs(symbol.modules):
+    for start, length in symbols.runs(symbol.modules):
         foot = bottom - (_TAIL * module if _has_tail(symbol, start) else 0)
         bar = (left + start * module, foot, length * module, top - foot)
         canvas.rect(*bar, stroke=0, fill=1)
     _figures(canvas, symbol, left, y, module)
-
-
-def _runs(modules: str):
-    """The bars: (first module, how many modules)."""
-    start = 0
-    while (start := modules.find("1", start)) >= 0:
-        end = modules.find("0", start)
-        end = len(modules) if end < 0 else end
-        yield start, end - start
-        start = end
 
 
 def _has_tail(symbol: Symbol, start: int) -> bool:

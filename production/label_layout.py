@@ -43,7 +43,8 @@ class Box:
 
 @dataclass(frozen=True)
 class Texts:
-    """The finished lines of text of a label; `count_height_mm` is the count's least letter height."""
+    """The finished lines of text of a label; `count_height_mm` is the count's least letter height, and
+    `count_small` keeps it at that."""
 
     bait: str
     color: str
@@ -52,6 +53,7 @@ class Texts:
     count: str
     note: str
     count_height_mm: float = READABLE_MM
+    count_small: bool = False
 
 
 @dataclass(frozen=True)
@@ -110,13 +112,15 @@ def size_for_height(height_mm: float) -> float:
     return height_mm * pdf.MM / pdf.X_HEIGHT
 
 
-def arrange(texts: Texts, number: str | None, box: Box) -> Design:
-    """Place everything inside `box`. Raises LabelError that names what does not fit."""
+def arrange(texts: Texts, number: str | None, box: Box, dpi: int | None = None) -> Design:
+    """Place everything inside `box`. Raises LabelError that names what does not fit.
+
+    `dpi`: of a thermal printer, whose dots the barcode goes by."""
     if number is None:
         return _words(texts, box, box)
-    fitting = barcodes.sizes(number, box.w / pdf.MM, box.h / pdf.MM)
+    fitting = barcodes.sizes(number, box.w / pdf.MM, box.h / pdf.MM, dpi)
     if not fitting:
-        raise label_stock.LabelError(_needs(number, box))
+        raise label_stock.LabelError(_needs(number, box, dpi))
     designs, refusal = [], None
     for symbol in fitting:
         for layout in (_corner, _below, _beside):
@@ -134,8 +138,8 @@ def _merit(design: Design) -> float:
     return design.color_size / (1 + _BREAK_COST * len(design.lines)) * design.symbol.module_mm**0.5
 
 
-def _needs(number: str, box: Box) -> str:
-    least = barcodes.smallest(number)
+def _needs(number: str, box: Box, dpi: int | None) -> str:
+    least = barcodes.smallest(number, dpi)
     return (
         f"The barcode {number} needs at least {least.width_mm:.1f} × {least.height_mm:.1f} mm with "
         f"its quiet zones; this label has {box.w / pdf.MM:.1f} × {box.h / pdf.MM:.1f} mm inside "
@@ -170,6 +174,14 @@ def _beside(texts: Texts, symbol: barcodes.Symbol, box: Box) -> Design:
 
 def _below(texts: Texts, symbol: barcodes.Symbol, box: Box) -> Design:
     """All words above the barcode."""
+    try:
+        return _above_symbol(texts, symbol, box)
+    except _TooMuch:
+        # A smaller count asks for less free space around it.
+        return _above_symbol(replace(texts, count_small=True), symbol, box)
+
+
+def _above_symbol(texts: Texts, symbol: barcodes.Symbol, box: Box) -> Design:
     w, h = _size(symbol)
     free = _count(texts, _growth(box.h)).most * pdf.CAP_HEIGHT if texts.count else _GUTTER
     upper = Box(box.x, box.y + h + free, box.w, box.h - h - free)
@@ -235,7 +247,8 @@ def _scaled(piece: _Piece, share: float) -> _Piece:
 
 def _count(texts: Texts, grow: float) -> _Piece:
     least = size_for_height(max(texts.count_height_mm, READABLE_MM))
-    return _Piece(texts.count, pdf.BOLD, least, max(least, 11 * grow), clear=True)
+    most = least if texts.count_small else max(least, 11 * grow)
+    return _Piece(texts.count, pdf.BOLD, least, most, clear=True)
 
 
 def _foot(texts, box: Box, grow: float, share: float, beside: bool) -> list[list[_Set]]:

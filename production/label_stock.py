@@ -5,6 +5,7 @@ practice, from memory. A shop checks its own sheet with the alignment page (`lab
 and can describe any other sheet with a `Stock` of its own.
 """
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -45,6 +46,8 @@ class Stock:
     gap_x_mm: float = 0.0
     gap_y_mm: float = 0.0
     radius_mm: float = 0.0
+    #: Dots per inch of the thermal printer it runs through; None: an office printer's sheet.
+    dpi: int | None = None
 
     def __post_init__(self):
         if self.rows < 1 or self.columns < 1:
@@ -110,6 +113,11 @@ def positions(stock: Stock, start: int, count: int) -> Iterator[tuple[int, int, 
     return _places(stock, start, count)
 
 
+def snapped(stock: Stock, x: float) -> float:
+    """The place in points, moved left to a whole dot where the stock runs through a thermal printer."""
+    return math.floor(x * stock.dpi / 72 + 1e-9) * 72 / stock.dpi if stock.dpi else x
+
+
 def _places(stock: Stock, start: int, count: int):
     for place in range(start - 1, start - 1 + count):
         page, on_page = divmod(place, stock.per_sheet)
@@ -117,6 +125,10 @@ def _places(stock: Stock, start: int, count: int):
         x = stock.left_mm + column * (stock.label_w_mm + stock.gap_x_mm)
         y = stock.top_mm + row * (stock.label_h_mm + stock.gap_y_mm)
         yield page + 1, row + 1, column + 1, x, y
+
+
+#: The usual thermal label printer (common practice, no source).
+_ROLL_DPI = 203
 
 
 def _letter(key, name, rows, columns, size_in, left_in, top_in, gap_in=(0, 0), radius_in=0.0625):
@@ -133,9 +145,10 @@ def _a4(key, name, rows, columns, size_mm, gap_x_mm=0.0, radius_mm=1.5):
     return Stock(key, f"A4, {name}", *A4_MM, rows, columns, *size_mm, *placed)
 
 
-def _single(key, name, size_in):
+def _single(key, name, size_in, dpi=_ROLL_DPI):
     width, height = (round(25.4 * value, 4) for value in size_in)
-    return Stock(key, f"Roll, {name}", width, height, 1, 1, width, height, 0, 0, radius_mm=1.5)
+    said = f"Roll, {name}, {dpi} dpi"
+    return Stock(key, said, width, height, 1, 1, width, height, 0, 0, radius_mm=1.5, dpi=dpi)
 
 
 _ALL = (
@@ -210,7 +223,11 @@ _ALL = (
     _a4("a4-2x7", "2 × 7, 99.1 × 38.1 mm", 7, 2, (99.1, 38.1), 2.5),
     _a4("a4-2x4", "2 × 4, 99.1 × 67.7 mm", 4, 2, (99.1, 67.7), 2.5),
     _single("roll-57x32", "57.2 × 31.8 mm (2¼ × 1¼ in)", (2.25, 1.25)),
+    _single("roll-57x32-300", "57.2 × 31.8 mm (2¼ × 1¼ in)", (2.25, 1.25), dpi=300),
     _single("roll-76x51", "76.2 × 50.8 mm (3 × 2 in)", (3, 2)),
+    _single("roll-76x51-300", "76.2 × 50.8 mm (3 × 2 in)", (3, 2), dpi=300),
+    _single("roll-102x51", "101.6 × 50.8 mm (4 × 2 in)", (4, 2)),
+    _single("roll-102x152", "101.6 × 152.4 mm (4 × 6 in)", (4, 6)),
 )
 
 STOCKS: dict[str, Stock] = {stock.key: stock for stock in _ALL}

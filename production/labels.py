@@ -112,7 +112,8 @@ def _draw(drawing, design: label_layout.Design, stock, x_mm: float, y_mm: float)
         drawing.setFont(line.font, line.size)
         drawing.drawString(x + line.x, y + line.y, line.text)
     if design.symbol:
-        barcodes.draw(drawing, design.symbol, x + design.symbol_x, y + design.symbol_y)
+        left = label_stock.snapped(stock, x + design.symbol_x)
+        barcodes.draw(drawing, design.symbol, left, y + design.symbol_y)
 
 
 def _design(label: BagLabel, stock: label_stock.Stock) -> label_layout.Design:
@@ -122,7 +123,7 @@ def _design(label: BagLabel, stock: label_stock.Stock) -> label_layout.Design:
         pad_x, pad_y = (side * pdf.MM for side in stock.padding_mm)
         width, height = stock.label_w_mm * pdf.MM, stock.label_h_mm * pdf.MM
         box = label_layout.Box(pad_x, pad_y, width - 2 * pad_x, height - 2 * pad_y)
-        return label_layout.arrange(texts, symbol, box)
+        return label_layout.arrange(texts, symbol, box, stock.dpi)
     except (LabelError, gtin.GtinError) as problem:
         said = pdf.clean(" ".join(filter(None, (label.bait, label.length, label.color))))
         raise LabelError(f"Label for {said}: {problem}") from problem

@@ -330,7 +330,9 @@ def test_count_is_never_parted_from_its_word():
 # Barcodes
 
 
-@pytest.mark.parametrize("key", ["letter-3x10", "a4-3x7", "a4-3x6", "letter-2x5", "roll-76x51"])
+@pytest.mark.parametrize(
+    "key", ["letter-3x10", "a4-3x7", "a4-3x6", "letter-2x5", "roll-76x51", "roll-76x51-300"]
+)
 @pytest.mark.parametrize("code", CODES)
 def test_scanner_reads_the_number_back_at_300_dpi(key, code):
     number = CODES[code]
@@ -350,7 +352,9 @@ def test_every_label_of_a_full_sheet_scans():
         assert [found.text for found in zxingcpp.read_barcodes(label)] == ["0" + CODES["upc"]]
 
 
-@pytest.mark.parametrize("key", ["letter-3x10", "a4-3x7", "letter-2x5", "roll-57x32"])
+@pytest.mark.parametrize(
+    "key", ["letter-3x10", "a4-3x7", "letter-2x5", "roll-76x51", "roll-76x51-300"]
+)
 @pytest.mark.parametrize(
     # Modules, quiet zones and least bar heights: GS1 Sweden, "Guidelines for size".
     ("code", "quiet", "modules", "least_height"),

@@ -121,12 +121,20 @@ def sheets() -> list[Sheet]:
         shelf_sheet(),
         sheet(
             "items",
-            "id, kind, name, stock unit, density g/mL, mL per drop, g per tsp, color, color kind, "
+            "id, kind, name, stock unit, density g/mL, mL per drop, g per tsp, weight g, color, color kind, "
             "flake size in, flake shape, hardness, hardness scale, heat limit C, melt limit, "
             "shelf life days, hazards, minimum, target, place, notes, archived",
             Item.objects.select_related("place").order_by("id"),
             *("id", "kind", "name", "stock_unit", "density_g_per_ml", "ml_per_drop", "g_per_tsp"),
-            *("color", "color_kind", "flake_size_in", "flake_shape", "hardness", "hardness_scale"),
+            *(
+                "weight_g",
+                "color",
+                "color_kind",
+                "flake_size_in",
+                "flake_shape",
+                "hardness",
+                "hardness_scale",
+            ),
             *("heat_limit_c", "melt_limit", "shelf_life_days", "hazards"),
             *(lambda row: quantity(row.minimum), lambda row: quantity(row.target)),
             *("place__name", "notes", "archived"),

@@ -1,5 +1,6 @@
 """The form of an item: only the facts that its kind needs."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -49,7 +50,8 @@ FACTS = {
         "shelf_life_days",
         "hazards",
     ],
-    Kind.PACKAGING: ["shelf_life_days"],
+    Kind.PART: ["weight_g"],
+    Kind.PACKAGING: ["weight_g", "shelf_life_days"],
     Kind.WEAR_PART: ["shelf_life_days", "hazards"],
 }
 DENSITY_HINTS = {
@@ -96,6 +98,14 @@ class ItemForm(base.PlainForm):
         places=6,
         required=False,
         help_text="Weigh one level teaspoon. Scooped flake holds air, so density can't tell.",
+    )
+    weight_g = base.NumberField(
+        label="One weighs (g)",
+        at_least=Decimal("0.001"),
+        at_most=100_000,
+        places=3,
+        required=False,
+        help_text="Of what is counted by the piece. Parcels and packing slips reckon with it.",
     )
     color = forms.RegexField(
         r"^#[0-9a-fA-F]{6}$",

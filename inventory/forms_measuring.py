@@ -80,6 +80,25 @@ class SpoonForm(base.PlainForm):
         return data
 
 
+class PieceForm(base.PlainForm):
+    """Once valid, `weight_g` is what one piece weighs, to the milligram."""
+
+    count = base.NumberField(
+        label="How many on the scale", whole=True, at_least=1, at_most=10_000, initial="10"
+    )
+    together_g = GramsField(label="Together they weigh (g)", help_text="Without the cup.")
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if not self.errors:
+            self.weight_g = round(data["together_g"] / data["count"], 3)
+            if not self.weight_g:
+                self.add_error(
+                    "together_g", "Put more of them on the scale: one weighs too little."
+                )
+        return data
+
+
 class DensityForm(base.PlainForm):
     """Once valid, `density` is g/mL."""
 

@@ -62,6 +62,7 @@ COLUMNS = (
     Column("density", NUMBER, also=("density (g/ml)", "density g/ml"), help="g/mL"),
     Column("mL per drop", NUMBER, also=("drop ml",), help="count 20 drops into 1 mL: 0.05"),
     Column("g per tsp", NUMBER, also=("g per teaspoon",)),
+    Column("weight", NUMBER, also=("weight g", "weight of one"), help="g of one piece"),
     Column("color", longest=7, help="# and six hex digits: #3a5f2b"),
     Column("color kind", help=", ".join(COLOR_KINDS)),
     Column("flake size", AMOUNT, help="with its unit: 0.040 in, 1 mm"),
@@ -124,6 +125,7 @@ FACTS = {
     "density_g_per_ml": "density",
     "ml_per_drop": "mL per drop",
     "g_per_tsp": "g per tsp",
+    "weight_g": "weight",
     "color": "color",
     "color_kind": "color kind",
     "flake_size_in": "flake size",
@@ -353,6 +355,7 @@ class _Line(Line):
             "density_g_per_ml": self._density,
             "ml_per_drop": lambda cell: self._figure(cell, 1),
             "g_per_tsp": lambda cell: self._figure(cell, 150),
+            "weight_g": self._weight,
             "color": lambda cell: _color(cell.text),
             "color_kind": lambda cell: _one_of(cell.text, COLOR_KINDS),
             "flake_size_in": lambda cell: flake_sizes.parse(self.pointed(cell)),
@@ -494,6 +497,12 @@ class _Line(Line):
         if written > densities.MOST:
             raise ValueError(densities.too_dense(written))
         return self._figure(cell, int(densities.MOST))
+
+    def _weight(self, cell: Cell) -> Decimal:
+        value = self._figure(cell, 100_000)
+        if value != round(value, 3):
+            raise ValueError("Write at most 3 decimals.")
+        return value
 
     def _whole(self, cell: Cell, most: int) -> int:
         value = amounts.number(self.pointed(cell))

@@ -30,6 +30,7 @@ urlpatterns = [
     path("shelf/items/<int:pk>/files/new/", files.item_file_new, name="item_file_new"),
     path("shelf/items/<int:pk>/drop/", drops.drop_size, name="drop_size"),
     path("shelf/items/<int:pk>/spoon/", measuring.spoon, name="spoon"),
+    path("shelf/items/<int:pk>/weight/", measuring.piece, name="piece"),
     path("shelf/items/<int:pk>/density/", measuring.density, name="density"),
     path("shelf/items/<int:pk>/measures/", measuring.measures, name="measures"),
     path("shelf/measures/<int:pk>/remove/", measuring.measure_remove, name="measure_remove"),

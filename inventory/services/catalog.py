@@ -16,6 +16,7 @@ FACTS = [
     "density_g_per_ml",
     "ml_per_drop",
     "g_per_tsp",
+    "weight_g",
     "color",
     "color_kind",
     "flake_size_in",

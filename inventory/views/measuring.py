@@ -1,4 +1,4 @@
-"""The guides of an item: a level spoon, its density; and its own measures."""
+"""The guides of an item: a level spoon, one piece, its density; and its own measures."""
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -30,6 +30,21 @@ def spoon(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, f"{text}.")
             return redirect("inventory:item", pk)
     return paging.render_form(request, "inventory/spoon.html", form, item=item)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def piece(request: HttpRequest, pk: int) -> HttpResponse:
+    item = get_object_or_404(Item.objects.filter(stock_unit="each"), pk=pk)
+    form = forms_measuring.PieceForm(paging.posted(request))
+    if (
+        request.method == "POST"
+        and form.is_valid()
+        and forms_base.save_or_errors(form, catalog.change_item, item, weight_g=form.weight_g)
+    ):
+        weight = forms_base.number_text(form.weight_g)
+        messages.success(request, f"One {item.name} weighs {weight} g.")
+        return redirect("inventory:item", pk)
+    return paging.render_form(request, "inventory/piece.html", form, item=item)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -107,8 +107,11 @@ def _flake(
     return Stocked("flake", name, "g", packs, (opening,), 6, 28, "Color rack", facts)
 
 
-def _counted(kind: str, name: str, sold: Sold, opening: str, minimum: int, place: str = "Drawer"):
-    return Stocked(kind, name, "each", (sold,), (opening,), minimum, 3 * minimum, place)
+def _counted(
+    kind: str, name: str, sold: Sold, opening: str, minimum: int, *, weight_g: str | None = None
+):
+    facts = {"weight_g": weight_g} if weight_g else {}
+    return Stocked(kind, name, "each", (sold,), (opening,), minimum, 3 * minimum, "Drawer", facts)
 
 
 ITEMS = [
@@ -172,25 +175,53 @@ ITEMS = [
         facts={"ml_per_drop": "0.022", "density_g_per_ml": "0.98"},
     ),
     _counted(
-        "part", "Glass rattle 4 mm", Sold(NINEFOLD, "pack of 100", "100", "each", 1150), "0.8", 30
+        "part",
+        "Glass rattle 4 mm",
+        Sold(NINEFOLD, "pack of 100", "100", "each", 1150),
+        "0.8",
+        30,
+        weight_g="0.35",
     ),
-    _counted("part", "Wide hook 3/0", Sold(NINEFOLD, "box of 50", "50", "each", 1425), "0.9", 20),
+    _counted(
+        "part",
+        "Wide hook 3/0",
+        Sold(NINEFOLD, "box of 50", "50", "each", 1425),
+        "0.9",
+        20,
+        weight_g="1.9",
+    ),
     _counted(
         "packaging",
         "Bag 4 × 6 in",
         Sold(PINE, "pack of 100", "100", "each", 1380, ((3, 1190),)),
         "1.1",
         40,
+        weight_g="3.2",
     ),
-    _counted("packaging", "Bag 5 × 8 in", Sold(PINE, "pack of 50", "50", "each", 890), "0.8", 10),
+    _counted(
+        "packaging",
+        "Bag 5 × 8 in",
+        Sold(PINE, "pack of 50", "50", "each", 890),
+        "0.8",
+        10,
+        weight_g="5.1",
+    ),
     _counted(
         "packaging",
         "Label 2 × 1 in",
         Sold(PINE, "roll of 250", "250", "each", 1120, ((4, 980),)),
         "0.7",
         75,
+        weight_g="0.25",
     ),
-    _counted("packaging", "Header card", Sold(PINE, "pack of 100", "100", "each", 960), "0.9", 40),
+    _counted(
+        "packaging",
+        "Header card",
+        Sold(PINE, "pack of 100", "100", "each", 960),
+        "0.9",
+        40,
+        weight_g="2.4",
+    ),
     _counted("wear part", "Injector seal", Sold(HERON, "bag of 5", "5", "each", 825), "0.4", 2),
     _counted(
         "wear part", "Stirring stick", Sold(PINE, "box of 100", "100", "each", 540), "0.6", 25

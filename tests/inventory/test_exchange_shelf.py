@@ -128,6 +128,8 @@ def test_a_line_that_is_wrong_says_where_and_why(line, column, words):
         ("mL per drop", "2", "at most 1"),
         ("mL per drop", "0.0000001", "6 decimals"),
         ("g per tsp", "200", "at most 150"),
+        ("weight", "0", "more than 0"),
+        ("weight", "0.0005", "at most 3 decimals"),
         ("color", "red", "six hex digits"),
         ("color kind", "gold", "none of: dye, pigment, pearl"),
         ("flake size", "0.04", "Write the unit behind it"),

@@ -282,3 +282,37 @@ def test_the_label_goes_before_the_proposal_and_may_say_nothing(owner_client, sh
 def test_a_fact_that_is_not_known_is_no_fact_of_an_item():
     with pytest.raises(TypeError, match="smell"):
         catalog.add_item(kind="additive", name="Scent", stock_unit="mL", smell="strong")
+
+
+# --- The weight of one piece ------------------------------------------------------
+
+
+def test_one_pouch_weighs_what_ten_do_by_ten(owner_client):
+    pouch = factories.make_item("packaging", "Clear pouch", "each")
+    url = reverse("inventory:piece", args=[pouch.pk])
+    answer = owner_client.post(url, {"count": "10", "together_g": "24.35"}, follow=True)
+    assert "One Clear pouch weighs 2.435 g" in answer.content.decode()
+    pouch.refresh_from_db()
+    assert pouch.weight_g == Decimal("2.435")
+
+
+@pytest.mark.parametrize(
+    ("count", "grams", "reason"),
+    [("0", "3", "at least 1"), ("10", "", "required"), ("10000", "0.01", "weighs too little")],
+)
+def test_a_weight_that_makes_no_sense_is_asked_for_again(owner_client, count, grams, reason):
+    pouch = factories.make_item("packaging", "Clear pouch", "each")
+    url = reverse("inventory:piece", args=[pouch.pk])
+    answer = owner_client.post(url, {"count": count, "together_g": grams})
+    assert answer.status_code == 422 and reason in answer.content.decode()
+
+
+def test_what_is_poured_has_no_weight_of_one(owner_client):
+    base = factories.make_plastisol()
+    assert owner_client.get(reverse("inventory:piece", args=[base.pk])).status_code == 404
+
+
+def test_a_hook_keeps_its_weight_on_its_form(owner_client):
+    send(owner_client, "part", stock_unit="each", name="Wide hook", weight_g="1.25")
+    assert Item.objects.get(name="Wide hook").weight_g == Decimal("1.25")
+    send(owner_client, "part", 422, stock_unit="each", name="Other hook", weight_g="-1")

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 
 from inventory import amounts, units
 from inventory.forms_base import AmountField, NumberField
+from inventory.forms_files import PictureForm
 from inventory.models import Place
 from shop.models import Customer, Shop, User
 
@@ -44,6 +45,28 @@ class ShopForm(forms.ModelForm):
 
     def clean_currency(self) -> str:
         return self.cleaned_data["currency"].upper()
+
+
+class IdentityForm(ShopForm):
+    """The shop's facts with what its papers say of it."""
+
+    class Meta(ShopForm.Meta):
+        fields = [*ShopForm.Meta.fields, "address", "email", "phone", "invoice_note"]
+        labels = ShopForm.Meta.labels | {"invoice_note": "Below every invoice", "email": "E-mail"}
+        widgets = {
+            "address": forms.Textarea(attrs={"rows": 3}),
+            "invoice_note": forms.Textarea(attrs={"rows": 3}),
+        }
+        help_texts = ShopForm.Meta.help_texts | {
+            "address": "As it stands on invoices and packing slips, a line for each part.",
+            "invoice_note": "When and how to pay, say: Payable within 14 days, by check or transfer.",
+        }
+
+
+class LogoForm(PictureForm):
+    """One picture; what it shows is known."""
+
+    name = None
 
 
 class AccountForm(NewPasswordMixin, forms.Form):

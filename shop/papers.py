@@ -80,7 +80,6 @@ def packing_slip(parcel: Parcel, order: Order, *, shop: Shop | None, size: str) 
             (f"{bags:,}", str(product), ", ".join(_lot(one, len(rows)) for one in rows))
             for product, bags, rows in parcel.by_product
         ),
-        sums=(("Bags in this parcel", f"{parcel.bags:,}"),),
         heading="In this parcel",
     )
     waiting = [(line.remaining, str(line.product)) for line in lines_of(order) if line.remaining]
@@ -92,6 +91,7 @@ def packing_slip(parcel: Parcel, order: Order, *, shop: Shop | None, size: str) 
     facts = (
         ("Shipped", _day(shipment.entry.business_date)),
         ("Ordered", _day(order.ordered_on)),
+        ("Bags", f"{parcel.bags:,}"),
         ("Carrier", shipment.carrier),
         ("Tracking number", shipment.tracking),
         ("Weight", weight_text(shipment.weight_g)),

@@ -69,6 +69,7 @@ urlpatterns = [
     path("setup/take-away/everything.xlsx", export.workbook, name="take_away_xlsx"),
     path("setup/take-away/everything.zip", export.archive, name="take_away_zip"),
     path("setup/shop/", setup.shop_edit, name="shop_edit"),
+    path("setup/logo/", setup.shop_logo, name="shop_logo"),
     path("setup/price-lists/", price_lists.price_lists, name="price_lists"),
     path("setup/price-lists/new/", price_lists.price_list_new, name="price_list_new"),
     path("setup/price-lists/retail.pdf", price_lists.retail_pdf, name="price_list_retail_pdf"),

@@ -7,10 +7,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_safe
 
+from inventory.forms_base import save_or_errors
 from inventory.models import Place
 from shop import forms
 from shop.models import Shop, User
-from shop.services import people
+from shop.services import identity, people
 from shop.views import posted
 
 
@@ -28,12 +29,32 @@ def setup(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def shop_edit(request: HttpRequest) -> HttpResponse:
-    form = forms.ShopForm(posted(request), instance=get_object_or_404(Shop))
+    form = forms.IdentityForm(posted(request), instance=get_object_or_404(Shop))
     if request.method == "POST" and form.is_valid():
         form.save()
         messages.success(request, "The shop's facts are saved.")
         return redirect("setup")
     return _form_page(request, form, "The shop's facts", "Save")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def shop_logo(request: HttpRequest) -> HttpResponse:
+    """The picture at the head of the papers: set, replaced or removed."""
+    shop = get_object_or_404(Shop.objects.select_related("logo"))
+    form = forms.LogoForm(posted(request), request.FILES or None)
+    if request.method == "POST" and request.POST.get("to") == "remove":
+        identity.remove_logo()
+        messages.success(request, "The logo is removed.")
+        return redirect("setup")
+    if (
+        request.method == "POST"
+        and form.is_valid()
+        and save_or_errors(form, identity.set_logo, file=form.cleaned_data["file"], by=request.user)
+    ):
+        messages.success(request, "The logo is kept. It stands at the head of the papers.")
+        return redirect("setup")
+    context = {"form": form, "logo": shop.logo}
+    return render(request, "shop/logo.html", context, status=422 if form.errors else 200)
 
 
 @sensitive_post_parameters()

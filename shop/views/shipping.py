@@ -61,8 +61,10 @@ def order_ship(request: HttpRequest, pk: int) -> HttpResponse:
     if order.status != Order.Status.OPEN and request.method != "POST":
         messages.info(request, f"Order {pk} is {order.status}: nothing more is to be sent.")
         return redirect("order", pk=pk)
+    bags = _bag_weights(form)
+    missing = bag_weight.together(weight for _, weight in bags).missing
     return paging.render_form(
-        request, "shop/order_ship.html", form, order=order, bags=_bag_weights(form)
+        request, "shop/order_ship.html", form, order=order, bags=bags, missing=missing
     )
 
 

@@ -206,7 +206,7 @@ def test_a_packing_slip_says_what_is_inside_and_what_is_to_come(
         "Tracking number: RX 12",
         "Weight: 431 g (15.2 oz)",
         f"4 Reed Eel {old.number}: 3, {new.number}: 1",
-        "Bags in this parcel 4",
+        "Bags: 4",
         "Still to come Bags Product 2 Brook Lizard",
     ):
         assert words in text, words

@@ -1,12 +1,16 @@
 """Setting the shop up: facts, people, places; and what a new shop does first."""
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
-from inventory.models import Place
+from inventory.models import Place, StoredFile
+from inventory.services import files
 from shop import first_steps
 from shop.models import Shop, User
 from tests import factories
+from tests.inventory.pictures import PDF
+from tests.inventory.pictures import picture as draw_picture
 
 pytestmark = pytest.mark.django_db
 PASSWORD = "heron lantern gravel"
@@ -94,3 +98,41 @@ def test_an_empty_field_says_what_to_do(owner_client, shop):
     assert "Choose one." in text
     assert "Fill this in." in text
     assert "is required" not in text
+
+
+def test_the_shops_address_and_note_stand_on_its_papers(owner_client, shop):
+    facts = {"name": "Lantern Cove", "units": "us", "currency": "USD", "time_zone": "UTC"}
+    more = {"address": "12 Slip Road", "email": "a@cove.example", "invoice_note": "In 14 days."}
+    owner_client.post(reverse("shop_edit"), facts | more)
+    shop.refresh_from_db()
+    assert (shop.address, shop.email, shop.invoice_note) == (
+        "12 Slip Road",
+        "a@cove.example",
+        "In 14 days.",
+    )
+    answer = owner_client.post(reverse("shop_edit"), facts | {"email": "no address"})
+    assert answer.status_code == 422 and "12 Slip Road" not in answer.content.decode()
+
+
+def test_a_logo_is_kept_replaced_and_removed(owner_client, shop):
+    url = reverse("shop_logo")
+    owner_client.post(url, {"file": SimpleUploadedFile("a.jpg", draw_picture())})
+    shop.refresh_from_db()
+    first = files.path_of(shop.logo.stored_as)
+    assert first.exists()
+    owner_client.post(url, {"file": SimpleUploadedFile("b.jpg", draw_picture())})
+    shop.refresh_from_db()
+    second = files.path_of(shop.logo.stored_as)
+    assert second.exists() and second != first
+    assert StoredFile.objects.count() == 1
+    owner_client.post(url, {"to": "remove"})
+    shop.refresh_from_db()
+    assert shop.logo is None and not StoredFile.objects.exists()
+
+
+def test_a_logo_is_a_picture(owner_client, shop):
+    url = reverse("shop_logo")
+    answer = owner_client.post(url, {"file": SimpleUploadedFile("a.pdf", PDF)})
+    assert answer.status_code == 422 and "not a picture" in answer.content.decode()
+    assert owner_client.post(url, {}).status_code == 422
+    assert not StoredFile.objects.exists()

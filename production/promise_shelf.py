@@ -28,13 +28,11 @@ from production.models import (
     Layer,
     Mold,
     Pattern,
-    Plan,
-    PlannedBatch,
-    Pour,
     Product,
     RecipeVersion,
 )
 from production.services import batches, recipes
+from production.tonight import Tonight
 
 #: Evenings are looked at so far beyond the day asked for: by then most things have arrived.
 BEYOND_DAYS = 42
@@ -91,11 +89,16 @@ def read(
         for layer in pattern.layers.all()
     }
     items = _items(found.values(), molds, versions.values())
-    tonight = _Tonight()
+    tonight = Tonight()
     kept = plan_shelf.kept_of({str(version.grade_id) for version in versions.values()})
     sources = _sources(items, today)
     yields = plan_shelf.yields_of([mold.pk for mold in molds])
-    kinds, planned = _kinds(found.values(), patterns, molds), tonight.baits(molds, yields)
+    kinds = _kinds(found.values(), patterns, molds)
+    planned = {
+        kinds[bait, pattern, False]: count
+        for (bait, pattern), count in tonight.baits().items()
+        if (bait, pattern, False) in kinds
+    }
     room = _room()
     recipe = {f"r{pk}": _recipe(version, items) for pk, version in versions.items()}
     heel = allowance.heel(plan_shelf.heels(), float(bench.heel_ml)).ml
@@ -150,7 +153,7 @@ def read(
         products=found,
         items={str(pk): item for pk, item in items.items()},
         sources=sources,
-        planned={kind: int(count) for kind, count in planned.items()},
+        planned=planned,
         planned_on=board.ready_on(promise.Evening(today, 0)),
         names=_names(found, molds, patterns, versions, items, kinds),
     )
@@ -314,7 +317,7 @@ def _bagged(products: Iterable[Product]) -> dict[str, list[promise.Lot]]:
 def _loose(
     products: Iterable[Product],
     kinds: Mapping[tuple[int, int, bool], tuple[str, str]],
-    planned: Mapping[tuple[str, str], float],
+    planned: Mapping[tuple[str, str], int],
     bench: Bench,
     today: datetime.date,
 ) -> dict[tuple[str, str], list[promise.Lot]]:
@@ -328,8 +331,8 @@ def _loose(
             found[kinds[kind]].append(promise.Lot(baits, each.lot.expires_on, day))
     cured_on = today + datetime.timedelta(days=-(-bench.cure_hours // 24))
     for kind, count in planned.items():
-        if kind in kinds.values() and count >= 1:
-            found[kind].append(promise.Lot(int(count), None, cured_on))
+        if count:
+            found[kind].append(promise.Lot(count, None, cured_on))
     return dict(found)
 
 
@@ -366,64 +369,8 @@ def _most_melts(versions: Iterable[RecipeVersion], bench: Bench) -> int:
 # -- evenings --------------------------------------------------------------------------------------
 
 
-class _Tonight:
-    """The open evening: what its plan still takes and gives, and whether its hours are spoken for."""
-
-    def __init__(self) -> None:
-        self.pour = Pour.objects.filter(closed_at=None).first()
-        self.closed = set(
-            Pour.objects.filter(
-                closed_at__isnull=False, business_date__gte=timezone.localdate()
-            ).values_list("business_date", flat=True)
-        )
-        self.planned = bool(self.pour) and Plan.objects.filter(pour=self.pour).exists()
-        self.taken: dict[int, float] = defaultdict(float)
-        self.fed: dict[str, float] = defaultdict(float)
-        self.waiting: dict[str, list[PlannedBatch]] = defaultdict(list)
-        mixed = set()
-        rows = PlannedBatch.objects.filter(plan__pour=self.pour) if self.planned else ()
-        for row in rows:
-            piece = row.detail.get("piece", row.key)
-            if row.batch_id:
-                mixed.add(piece)
-                continue
-            self._take(row)
-            self.waiting[piece].append(row)
-        for piece in mixed:
-            self.waiting.pop(piece, None)
-
-    def _take(self, row: PlannedBatch) -> None:
-        detail = row.detail
-        if detail.get("fresh_ml"):
-            self.taken[detail["grade"]] += detail["fresh_ml"]
-        for dose in detail.get("doses", ()):
-            self.taken[dose["item"]] += dose["quantity"] / units.MICRO
-        for source in detail.get("sources", ()):
-            if source["kind"] == "jar":
-                self.fed[source["key"]] += source["ml"]
-
-    def baits(self, molds: Iterable[Mold], yields: Mapping) -> dict[tuple[str, str], float]:
-        """Good baits that pieces should give of which nothing is mixed yet, by kind."""
-        of_mold = {mold.pk: mold for mold in molds}
-        found: dict[tuple[str, str], float] = defaultdict(float)
-        for rows in self.waiting.values():
-            for shots in rows[0].detail.get("shots", ()):
-                if shots["mold"] in of_mold:
-                    for cavity in of_mold[shots["mold"]].cavities.all():
-                        good = shots["shots"] * cavity.count * yields[shots["mold"]].share
-                        found[f"b{cavity.bait_id}", f"p{rows[0].pattern_id}"] += good
-        return dict(found)
-
-    def minutes(self, bench: Bench) -> float:
-        """What is left of the open evening; nothing where a plan already fills it."""
-        if self.planned or not self.pour:
-            return 0.0
-        gone = (timezone.now() - self.pour.started_at).total_seconds() / 60
-        return max(0.0, bench.evening_minutes - gone)
-
-
 def _evenings(
-    bench: Bench, today: datetime.date, until: datetime.date, tonight: _Tonight
+    bench: Bench, today: datetime.date, until: datetime.date, tonight: Tonight
 ) -> list[promise.Evening]:
     """The evenings on which the shop pours, tonight's with what is left of it."""
     last = min(until, today + datetime.timedelta(days=MOST_DAYS))

@@ -1,6 +1,6 @@
 """What the front of house reads: orders as they stand, and what is missing for them."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from django.db.models import BigIntegerField, Exists, F, Max, OuterRef, Q, QuerySet, Sum, Value
@@ -9,6 +9,8 @@ from django.db.models.functions import Cast, Coalesce, Greatest, Round
 from inventory import units
 from inventory.models import Lot
 from inventory.services import holding
+from production import loose as loose_baits
+from production.loose import Kind
 from production.models import Product
 from shop import money
 from shop.models import Order, OrderLine, Shipment
@@ -103,6 +105,8 @@ class LineState:
     could_bag: int
     #: Of the bagged: held for this order.
     held: int = 0
+    #: Of the missing: what the baits that are on their way will fill.
+    coming: int = 0
 
     @property
     def missing(self) -> int:
@@ -135,9 +139,19 @@ class Due:
         """Lines with bags still to fill."""
         return [line for line in self.lines if not line.ready]
 
+    @property
+    def finished_tonight(self) -> bool:
+        """Whether something is to be poured for it, and what is on its way is all of that."""
+        missing = [line for line in self.lines if line.missing]
+        return bool(missing) and all(line.missing <= line.coming for line in missing)
 
-def line_states(wanted: Iterable[Order]) -> dict[int, list[LineState]]:
+
+def line_states(
+    wanted: Iterable[Order], baits_coming: Mapping[tuple[int, int], int] | None = None
+) -> dict[int, list[LineState]]:
     """Order id → its lines against the shelf. Earlier orders of the list take bags and baits first.
+
+    `baits_coming`: (bait id, pattern id) → good baits that a planned pour should give.
 
     What an order holds is its own; of the rest, only what nothing holds counts. Five queries, however
     many orders."""
@@ -149,7 +163,13 @@ def line_states(wanted: Iterable[Order]) -> dict[int, list[LineState]]:
     )
     products = {line.product_id: line.product for line in lines}
     bagged = _bagged(products.values())
-    loose = _loose(products.values())
+    kinds = {
+        loose_baits.kind_of(product, content)
+        for product in products.values()
+        for content in product.contents.all()
+    }
+    loose = loose_baits.ready(kinds)
+    coming = {(*kind, False): count for kind, count in (baits_coming or {}).items()}
     names = {f"order:{order.pk}": order.pk for order in wanted}
     held = {
         (names[holder], item): quantity // units.MICRO
@@ -160,7 +180,7 @@ def line_states(wanted: Iterable[Order]) -> dict[int, list[LineState]]:
         by_order.setdefault(line.order_id, []).append(line)
     return {
         order.pk: [
-            _take(line, held.get((order.pk, line.product.item_id), 0), bagged, loose)
+            _take(line, held.get((order.pk, line.product.item_id), 0), bagged, loose, coming)
             for line in by_order.get(order.pk, [])
         ]
         for order in wanted
@@ -168,20 +188,35 @@ def line_states(wanted: Iterable[Order]) -> dict[int, list[LineState]]:
 
 
 def _take(
-    line: OrderLine, held: int, bagged: dict[int, int], loose: dict[tuple[int, int], int]
+    line: OrderLine,
+    held: int,
+    bagged: dict[int, int],
+    loose: dict[Kind, int],
+    coming: dict[Kind, int],
 ) -> LineState:
     item = line.product.item_id
     free = bagged.get(item, 0)
     ready = held + free
     bagged[item] = max(0, free - max(0, line.remaining - held))
-    contents = list(line.product.contents.all())
-    fills = [loose.get((c.bait_id, c.pattern_id), 0) // c.count for c in contents]
-    could = min([max(0, line.remaining - ready), *fills]) if contents else 0
-    for content in contents:
-        loose[content.bait_id, content.pattern_id] = (
-            loose.get((content.bait_id, content.pattern_id), 0) - could * content.count
-        )
-    return LineState(line, ready, could, held)
+    wanted = {loose_baits.kind_of(line.product, c): c.count for c in line.product.contents.all()}
+    could = _filled(max(0, line.remaining - ready), wanted, loose)
+    # What waits loose for want of others goes in with what is poured.
+    together = {kind: loose.get(kind, 0) + coming.get(kind, 0) for kind in wanted}
+    later = _filled(max(0, line.remaining - ready - could), wanted, together)
+    for kind, each in wanted.items():
+        beyond = later * each - loose.get(kind, 0)
+        loose[kind] = max(0, -beyond)
+        coming[kind] = coming.get(kind, 0) - max(0, beyond)
+    return LineState(line, ready, could, held, later)
+
+
+def _filled(most: int, wanted: dict[Kind, int], there: dict[Kind, int]) -> int:
+    """Bags that the baits fill, at most `most`; the baits that were there are taken."""
+    bags = min([most, *(there.get(kind, 0) // each for kind, each in wanted.items())])
+    bags = bags if wanted else 0
+    for kind, each in wanted.items():
+        there[kind] = there.get(kind, 0) - bags * each
+    return bags
 
 
 def _bagged(products: Iterable[Product]) -> dict[int, int]:
@@ -189,16 +224,3 @@ def _bagged(products: Iterable[Product]) -> dict[int, int]:
     lots = Lot.objects.free().filter(item__in=[product.item_id for product in products])
     rows = lots.order_by().values("item").annotate(free=Sum(F("on_hand") - F("reserved")))
     return {row["item"]: int(row["free"]) // units.MICRO for row in rows}
-
-
-def _loose(products: Iterable[Product]) -> dict[tuple[int, int], int]:
-    """(bait id, pattern id) → good loose baits that nothing holds, as `production.queries` counts."""
-    baits = {content.bait_id for product in products for content in product.contents.all()}
-    rows = (
-        Lot.objects.free()
-        .filter(item__loose_bait__bait__in=baits, item__loose_bait__second=False)
-        .order_by()
-        .values_list("item__loose_bait__bait", "item__loose_bait__pattern")
-        .annotate(free=Sum(F("on_hand") - F("reserved")))
-    )
-    return {(bait, pattern): int(free) // units.MICRO for bait, pattern, free in rows}

@@ -11,6 +11,7 @@ from inventory import servicing
 from inventory.models import Lot
 from production import pour_record, same_again
 from production import queries as bench
+from production.tonight import Tonight
 from shop import first_steps, queries, stall
 
 #: So many lines of each list; the rest is a link away.
@@ -22,7 +23,7 @@ def tonight(request: HttpRequest) -> HttpResponse:
     pour = bench.open_pour()
     waiting = queries.open_orders()
     due = list(waiting[: SHOWN + 1])
-    states = queries.line_states(due[:SHOWN])
+    states = queries.line_states(due[:SHOWN], Tonight().baits())
     low = list(shelf.low_items()[: SHOWN + 1])
     to_count = list(Lot.objects.filter(count_me=True).select_related("item")[: SHOWN + 1])
     steps = first_steps.steps()

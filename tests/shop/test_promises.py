@@ -3,13 +3,14 @@
 import datetime
 
 import pytest
+from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Lot, Place
 from inventory.services import holding
 from production import promise, promise_shelf
 from production.models import Cup, Dose, DoseStandIn, Pattern
-from production.services import bait_lots, pours
+from production.services import bait_lots, plans, pours
 from shop import promise_page, promises
 from shop.services import holds, shipping
 from tests import factories
@@ -278,3 +279,44 @@ def test_the_shelf_costs_the_same_queries_for_one_line_and_for_twelve(
 
 def test_a_shelf_of_no_products_is_a_shelf_too():
     assert promise_shelf.read([], _day(1)).shelf.products == {}
+
+
+def _plan_tonight(product, count):
+    plan = plans.make(wishes=[{"product": product.pk, "bags": count, "why": ""}], by=None)
+    return plans.adopt(plan=plan, by=None)
+
+
+def test_tonights_plan_takes_its_plastic_first_and_its_baits_count_as_loose():
+    shelf = Shelf(moss=10, minutes=180)
+    order = shelf.order((shelf.deep, 6))
+    _plan_tonight(shelf.deep, 4)
+    answer = shelf.ask(order, quick=True)
+    # four shots are planned, 104 mL of the mix with 4 mL of moss to 100 of base, 4 mL of it spoken for
+    there = sum(lot.amount for lot in answer.facts.shelf.items[str(shelf.moss.pk)].lots)
+    assert there == pytest.approx(10 - 4 * 26 * 4 / 104, abs=0.2)
+    (row,) = promise_page.show(answer).rows
+    assert [(part.kind, part.bags) for part in row.parts] == [("planned", 4), ("short", 2)]
+    # the plan fills tonight; with another evening the rest is poured too
+    order.delete()
+    assert shelf.ask(shelf.order((shelf.deep, 6), days=3), quick=True).promise.whole
+
+
+def test_tonight_says_which_orders_its_pour_finishes(owner_client):
+    shelf = Shelf(minutes=180)
+    shelf.order((shelf.deep, 4), customer="First Vale")
+    shelf.order((shelf.pale, 2), customer="Other Vale")
+    page = owner_client.get(reverse("tonight")).content.decode()
+    assert "pour finishes it" not in page
+    _plan_tonight(shelf.deep, 4)
+    page = owner_client.get(reverse("tonight")).content.decode()
+    assert page.count("pour finishes it") == 1
+    before, after = page.split("pour finishes it")
+    assert "First Vale" in before and "Other Vale" in after
+    assert "4 of them tonight" in page
+
+
+def test_only_what_is_poured_tonight_is_finished_tonight(owner_client):
+    shelf = Shelf(minutes=180)
+    shelf.order((shelf.deep, 9), (shelf.pale, 1))
+    _plan_tonight(shelf.deep, 9)
+    assert "pour finishes it" not in owner_client.get(reverse("tonight")).content.decode()

@@ -103,7 +103,7 @@ def needed(wishes: Sequence[Mapping[str, Any]]) -> tuple[list[plan_outcome.Need]
 def _take_off_loose(wanted: dict[tuple[int, int], int]) -> list[str]:
     """Takes good loose baits on hand off what bags need; says so."""
     rows = (
-        Lot.objects.in_stock()
+        Lot.objects.free()
         .filter(
             item__loose_bait__second=False,
             item__loose_bait__pattern__in={pattern for pattern, _bait in wanted},

@@ -25,7 +25,7 @@ from production.models import (
     Shots,
 )
 from production.services import batches, heats
-from shop.models import Customer, Order, User
+from shop.models import ColorRequest, Customer, Order, PriceList, Shipment, User
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -34,8 +34,15 @@ PLAIN = [
     "burn",
     "customers",
     "customer_new",
+    "packing",
+    "shop_logo",
     "orders",
     "order_new",
+    "order_import",
+    "color_requests",
+    "color_request_new",
+    "price_lists",
+    "price_list_new",
     "books",
     "setup",
     "shop_edit",
@@ -135,6 +142,17 @@ def _addresses() -> list[str]:
         "customer": Customer.objects.first(),
         "order": open_order,
         "order_edit": open_order,
+        "order_promise": open_order,
+        "order_hold": open_order,
+        "product_most": Product.objects.first(),
+        "payment_new": open_order,
+        "order_ship": open_order,
+        "shipment": Shipment.objects.first(),
+        "shipment_return": Shipment.objects.first(),
+        "customer_sent": Shipment.objects.first().order.customer,
+        "inventory:piece": Item.objects.filter(kind="packaging").first(),
+        "color_request": ColorRequest.objects.first(),
+        "price_list": PriceList.objects.first(),
         "person_edit": User.objects.first(),
     }
     addresses = [reverse(name) for name in PLAIN]
@@ -161,6 +179,9 @@ def _addresses() -> list[str]:
     ]
     addresses.append(reverse("inventory:item", args=[sheet.item_id]))
     addresses.append(reverse("inventory:shelf") + "?by=place")
+    addresses.append(f"{reverse('order_new')}?again={open_order.pk}")
+    lacking = "&".join(f"line={product.pk}x200" for product in Product.objects.all()[:3])
+    addresses.append(f"{reverse('promise_new')}?{lacking}&full=1")
     # Where the ledger's references lead.
     addresses += {
         references.url(entry.reference) for entry in Entry.objects.exclude(reference="")[:40]

@@ -16,7 +16,8 @@ from inventory.services import files
 from production.models import Product
 from production.services import batches, heats, pictures
 from shop import access
-from shop.models import Customer, Order
+from shop.models import ColorRequest, Customer, Order, PriceList
+from shop.services import invoices, payments, shipping
 from tests import factories
 from tests.factories import key, micro
 from tests.inventory.pictures import PDF
@@ -49,6 +50,11 @@ def furnished(shop, make_product, take_order, owner, helper):
     """A shop with something on every kind of page: url name → the row to show there."""
     product = make_product(loose=20, bagged=5)
     order = take_order((product, 2))
+    partly = take_order((product, 3))
+    packed = [shipping.Packed(partly.lines.select_related("product__item").get(), 1)]
+    shipment = shipping.ship(key=key(), order=partly, packed=packed, by=owner).shipment
+    invoices.issue(partly)
+    payments.record(key=key(), order=partly, kind="deposit", amount_minor=100, by=owner)
     base, green = factories.make_plastisol(), factories.make_item(name="Marsh green")
     lot = factories.make_lot(base, 1000, 30)
     factories.make_lot(green, 100, 12)
@@ -67,6 +73,23 @@ def furnished(shop, make_product, take_order, owner, helper):
         "customer": Customer.objects.get().pk,
         "order": order.pk,
         "order_ship": order.pk,
+        "order_pick_list": order.pk,
+        "shipment": shipment.pk,
+        "shipment_return": shipment.pk,
+        "packing_slip": shipment.pk,
+        "customer_sent": order.customer_id,
+        "invoice": partly.pk,
+        "receipt": partly.pk,
+        "inventory:piece": product.packaging.get().item_id,
+        "payment_new": order.pk,
+        "product_most": product.pk,
+        "order_promise": order.pk,
+        "order_hold": order.pk,
+        "color_request": ColorRequest.objects.create(
+            customer=order.customer, order=order, asked_on=order.ordered_on, note="Like weak tea"
+        ).pk,
+        "price_list": (prices := PriceList.objects.create(name="Wholesale", percent_off=10)).pk,
+        "price_list_pdf": prices.pk,
         "person": helper.pk,
         "inventory:item": base.pk,
         "inventory:lot": lot.pk,

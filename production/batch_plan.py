@@ -49,8 +49,20 @@ class PlannedDose:
         return self.measures[0] if self.measures else None
 
     @property
+    def error(self) -> Decimal:
+        """By how much of the whole dose the best measure of what is added goes astray."""
+        if not self.measures or not self.target:
+            return Decimal(0)
+        return self.measures[0].error * self.add / self.target
+
+    @property
     def error_percent(self) -> int:
-        return round(self.measures[0].error * 100) if self.measures else 0
+        return round(self.error * 100)
+
+    @property
+    def rough(self) -> bool:
+        """Whether a bigger batch or a thinned bottle should be suggested."""
+        return self.error > amounts.MOST_ERROR
 
 
 @dataclass(frozen=True)
@@ -248,7 +260,9 @@ def _doses(
 
 
 def dose(item: Item, target: int, add: int, hand: AtHand) -> PlannedDose:
-    """One dose of which `add` is left to put in, as hands measure it from the lot drawn first."""
+    """One dose of which `add` is left to put in, as hands measure it from the lot drawn first.
+
+    A trifle, of which even one drop is more than twice too much, is left out."""
     lot = hand.lots.get(item.pk)
     draw = allocation.portion(add, WHOLE, units.to_micro(lot.strength)) if lot else add
     measures = amounts.hand_measures(
@@ -257,4 +271,6 @@ def dose(item: Item, target: int, add: int, hand: AtHand) -> PlannedDose:
         facts=item.facts(lot),
         scale_step=hand.scale_step,
     )
+    if measures and measures[0].error > 1 and add <= target * amounts.MOST_ERROR:
+        return PlannedDose(item, target, 0, 0, (), lot)
     return PlannedDose(item, target, add, draw, measures, lot)

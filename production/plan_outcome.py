@@ -224,7 +224,8 @@ class Writer:
             "density": float(grade.density_g_per_ml or 0),
             "sources": [self._source(key, ml) for key, ml in fill.sources.items()],
             "doses": [
-                self._dose(self.facts.items[key], amount) for key, amount in fill.additions.items()
+                self._dose(self.facts.items[key], amount, layer.doses[key] * fill.base_ml)
+                for key, amount in fill.additions.items()
             ],
             "melts": fill.melts,
             "most_melts": self.facts.melts[layer.grade],
@@ -272,19 +273,19 @@ class Writer:
             "name": f"trim of tonight's {self.facts.name(pattern)}",
         }
 
-    def _dose(self, item: Item, amount: float) -> dict[str, Any]:
-        quantity = units.to_micro(amount)
-        dose = batch_plan.dose(item, quantity, quantity, self.bench)
+    def _dose(self, item: Item, amount: float, target: float) -> dict[str, Any]:
+        add, whole = units.to_micro(amount), units.to_micro(target)
+        dose = batch_plan.dose(item, max(add, whole), add, self.bench)
         return {
             "item": item.pk,
             "name": item.name,
             "unit": item.stock_unit,
-            "quantity": quantity,
+            "quantity": dose.add,
             "draw": dose.draw,
             "text": dose.text,
             "others": [measure.text for measure in dose.measures[1:]],
             "error": dose.error_percent,
-            "rough": bool(dose.best and dose.best.rough),
+            "rough": dose.rough,
         }
 
 

@@ -326,7 +326,7 @@ def _ways(dose: batch_plan.PlannedDose) -> str:
     if dose.thinned:
         exact += f" of {dose.lot.number}, thinned to {forms_base.number_text(dose.lot.strength)}"
     text = f"{exact}: {', or '.join(measure.text for measure in dose.measures)}."
-    if dose.best and dose.best.rough:
+    if dose.rough:
         text += (
             f" Off by {dose.error_percent} %: a bigger batch or a thinned bottle measures better."
         )

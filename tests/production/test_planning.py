@@ -321,3 +321,28 @@ def test_a_recipe_changed_meanwhile_is_planned_by_its_newest_version(bench, owne
     )
     batch = planning.think([bench.wish("Ink", 20)])["batches"][0]
     assert batch["doses"][0]["quantity"] == pytest.approx(batch["base_ml"] * 0.05 * 1e6, abs=2)
+
+
+# --- Measures ----------------------------------------------------------------
+
+
+def _dose(bench, target, add):
+    hand = batch_plan.AtHand({}, Decimal("0.1"))
+    return batch_plan.dose(bench.moss, micro(target), micro(add), hand)
+
+
+def test_a_trifle_that_no_drop_measures_is_left_out(bench):
+    # A drop is .05 mL: .02 of the 1 mL wanted is nearer to none than to one.
+    left_out = _dose(bench, "1", "0.02")
+    assert (left_out.add, left_out.text, left_out.error_percent) == (0, "", 0)
+    # Where it is half of the color, one drop goes in and is called rough.
+    kept = _dose(bench, "0.04", "0.02")
+    assert (kept.text, kept.error_percent, kept.rough) == ("1 drop", 75, True)
+
+
+def test_the_error_of_an_addition_is_of_the_whole_dose(bench):
+    # 1.4 drops become one: .02 mL astray, of .5 mL wanted in all.
+    part = _dose(bench, "0.5", "0.07")
+    assert (part.text, part.error_percent, part.rough) == ("1 drop", 4, False)
+    whole = _dose(bench, "0.07", "0.07")
+    assert (whole.text, whole.error_percent, whole.rough) == ("1 drop", 29, True)

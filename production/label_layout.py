@@ -4,11 +4,11 @@ Each text starts at its largest size, shrinks until it fits on one line, and wra
 smaller than its least size. Lengths are points from the label's lower left corner.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from inventory import pdf
-from production import barcodes, label_stock
+from production import barcodes, label_stock, symbols
 
 SEPARATOR = " · "
 
@@ -54,6 +54,11 @@ class Texts:
     note: str
     count_height_mm: float = READABLE_MM
     count_small: bool = False
+    #: Part of the template → how much larger than usual its type may be; missing: 1.
+    scale: Mapping[str, float] = field(default_factory=dict)
+
+    def grown(self, part: str, size: float) -> float:
+        return size * self.scale.get(part, 1.0)
 
 
 @dataclass(frozen=True)
@@ -76,6 +81,12 @@ class Design:
     symbol_x: float = 0.0
     symbol_y: float = 0.0
     color_size: float = 0.0
+    #: The lot's bars, the QR code and the logo, each with the corner (for the logo: the box) it has.
+    strip: symbols.Strip | None = None
+    strip_at: tuple[float, float] = (0.0, 0.0)
+    square: symbols.Square | None = None
+    square_at: tuple[float, float] = (0.0, 0.0)
+    logo: Box | None = None
 
 
 @dataclass(frozen=True)
@@ -131,6 +142,70 @@ def arrange(texts: Texts, number: str | None, box: Box, dpi: int | None = None) 
     if not designs:
         raise label_stock.LabelError(f"beside the barcode, {refusal}")
     return max(designs, key=_merit)
+
+
+#: Bars of a lot code are read by hand scanners; so high is enough (common practice, no source).
+STRIP_MM = 6.0
+#: How much of a label's height a logo takes, and of its width at most.
+_LOGO_SHARE, _LOGO_WIDEST = 0.18, 0.6
+#: A QR code takes at most so much of the height and of the width.
+_SQUARE_SHARE = 0.6
+
+
+@dataclass(frozen=True)
+class Extras:
+    """What stands beside the words and the retail barcode. `logo`: its width over its height."""
+
+    bars: str = ""
+    address: str = ""
+    logo: float | None = None
+    logo_scale: float = 1.0
+
+
+def arrange_all(
+    texts: Texts, number: str | None, extras: Extras, box: Box, dpi: int | None = None
+) -> Design:
+    """As `arrange`, after the lot's bars at the foot, the logo at the head and the QR code at the right
+    have taken their space."""
+    logo = strip = square = None
+    strip_at = square_at = (0.0, 0.0)
+    if extras.logo:
+        high = min(box.h * _LOGO_SHARE * extras.logo_scale, box.w * _LOGO_WIDEST / extras.logo)
+        logo = Box(box.x, box.y + box.h - high, high * extras.logo, high)
+        box = Box(box.x, box.y, box.w, box.h - high - _GUTTER)
+    if extras.bars:
+        strip = symbols.strip(extras.bars, box.w / pdf.MM, STRIP_MM, dpi)
+        if strip is None:
+            raise label_stock.LabelError(_too_narrow(extras.bars, box, dpi))
+        # The quiet zone may reach into the label's own margin: nothing is printed there.
+        strip_at = (box.x + (box.w - strip.width_mm * pdf.MM) / 2, box.y)
+        high = STRIP_MM * pdf.MM + _GUTTER
+        box = Box(box.x, box.y + high, box.w, box.h - high)
+    if extras.address:
+        side = min(box.h, box.w) * _SQUARE_SHARE / pdf.MM
+        square = symbols.square(extras.address, side, dpi)
+        if square is None:
+            raise label_stock.LabelError(
+                f"The QR code of {extras.address} needs more than {side:.0f} mm. Choose a bigger "
+                "label, a shorter address, or leave the code out."
+            )
+        side = square.side_mm * pdf.MM
+        square_at = (box.x + box.w - side, box.y + box.h - side)
+        box = Box(box.x, box.y, box.w - side - _GUTTER, box.h)
+    design = arrange(texts, number, box, dpi)
+    return replace(
+        design, strip=strip, strip_at=strip_at, square=square, square_at=square_at, logo=logo
+    )
+
+
+def _too_narrow(bars: str, box: Box, dpi: int | None) -> str:
+    count = len(symbols.strip_modules(bars)) + 2 * symbols.CODE_128_QUIET
+    [*_, least] = symbols.modules_mm(symbols.LEAST_MM, symbols.USUAL_MM, float("inf"), dpi)
+    return (
+        f"The bars of the lot code {bars} need at least {count * least:.1f} mm across with their "
+        f"quiet zones; this label has {box.w / pdf.MM:.1f} mm inside its margins. Choose a wider "
+        "label or leave them out."
+    )
 
 
 def _merit(design: Design) -> float:
@@ -219,8 +294,8 @@ def _growth(height: float) -> float:
 def _attempt(texts, top: Box, bottom: Box, grow: float, share: float, beside: bool):
     """One try at one share of the way from the least sizes to the largest ones."""
     readable = size_for_height(READABLE_MM)
-    bait = _scaled(_Piece(texts.bait, pdf.BODY, readable, 11.5 * grow), share)
-    color = _Piece(texts.color, pdf.BOLD, readable, 24 * grow)
+    bait = _scaled(_Piece(texts.bait, pdf.BODY, readable, texts.grown("bait", 11.5 * grow)), share)
+    color = _Piece(texts.color, pdf.BOLD, readable, texts.grown("color", 24 * grow))
     foot = _foot(texts, bottom, grow, share, beside)
     foot_height = _stack_height(foot)
     if foot and foot_height > bottom.h:
@@ -247,18 +322,22 @@ def _scaled(piece: _Piece, share: float) -> _Piece:
 
 def _count(texts: Texts, grow: float) -> _Piece:
     least = size_for_height(max(texts.count_height_mm, READABLE_MM))
-    most = least if texts.count_small else max(least, 11 * grow)
+    most = least if texts.count_small else max(least, texts.grown("count", 11 * grow))
     return _Piece(texts.count, pdf.BOLD, least, most, clear=True)
+
+
+def _small(texts: Texts, part: str, text: str, most: float) -> _Piece:
+    return _Piece(text, pdf.BODY, SMALL_PT, max(SMALL_PT, texts.grown(part, most)))
 
 
 def _foot(texts, box: Box, grow: float, share: float, beside: bool) -> list[list[_Set]]:
     """The rows below the color, from the top: each row is one text, or count and lot together."""
     small = [
-        _scaled(_Piece(text, pdf.BODY, SMALL_PT, min(most * grow, _MOST_SMALL_PT)), share)
-        for text, most in (
-            (texts.note, 6.5),
-            (texts.maker, 8.5),
-            (texts.lot, 7.5),
+        _scaled(_small(texts, part, text, min(most * grow, _MOST_SMALL_PT)), share)
+        for part, text, most in (
+            ("note", texts.note, 6.5),
+            ("maker", texts.maker, 8.5),
+            ("lot", texts.lot, 7.5),
         )
         if text
     ]

@@ -66,6 +66,12 @@ class Counting:
             elif lot.received_on < day - timedelta(days=WAITS):
                 self._waste(lot, lot.on_hand, "No color of ours took it.")
 
+    def give_away(self, day: date) -> None:
+        """Seconds that nobody bought."""
+        for lot in self._house.bench.seconds():
+            if lot.received_on < day - timedelta(days=30):
+                self._waste(lot, lot.on_hand, "Seconds, given to the children at the pier.")
+
     def _waste(self, lot: Lot, quantity: int, why: str) -> None:
         self._hours.tick(1)
         self._house.shelf.waste(

@@ -176,6 +176,12 @@ class HouseBench:
         item = self._loose.get((bait.pk, pattern.pk, False))
         return self._books.in_stock(item) if item else []
 
+    def seconds(self) -> list[Lot]:
+        """Loose baits of second choice on hand, oldest first."""
+        items = [item for (_bait, _pattern, second), item in self._loose.items() if second]
+        found = [lot for item in items for lot in self._books.in_stock(item)]
+        return sorted(found, key=lambda lot: (lot.received_on, lot.pk))
+
     def loose_item(self, bait: Bait, pattern: Pattern, second: bool) -> Item:
         kind = (bait.pk, pattern.pk, second)
         if kind not in self._loose:

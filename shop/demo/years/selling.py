@@ -19,7 +19,7 @@ SHOPS = 2
 #: Bags of one line: a shop's, and anybody else's.
 BY_THE_DOZEN, A_FEW = (4, 6, 6, 8, 10, 12), (1, 1, 1, 2, 2, 3)
 #: Bags of an order on average, as the lines above come out.
-USUAL_ORDER = 8.4
+USUAL_ORDER = 6.8
 POST_DAYS = (1, 3)
 #: Prices were lower then, by so much for each year before the last.
 DEARER = 0.024
@@ -44,7 +44,7 @@ class Selling:
         """Bags of a product that are wanted on a usual day around this one."""
         life = assortment.LIVES[product.item.name]
         favor = seasons.favor(years, rises=life.rises, peak=life.peak, lasts=life.lasts)
-        grows = 0.85 + 0.3 * min(1, years / 8)
+        grows = 1 + 0.3 * min(1, years / 8)
         return life.bags * favor * grows * seasons.season(day) * self._scale
 
     def take_orders(self, day: date, years: float, still: float) -> None:

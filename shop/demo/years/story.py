@@ -26,6 +26,8 @@ from shop.models import Customer, Shop, User
 YEAR = 365.25
 #: Days after the opening on which the bench is lit first: what was ordered has come by then.
 FIRST_EVENING = 14
+#: Months in which seconds leave the house.
+GIVING_AWAY = (3, 6, 9, 12)
 #: Batches of an evening; days of demand that are poured ahead.
 BATCHES, AHEAD = (5, 6, 6, 6, 7, 7), 40
 
@@ -116,6 +118,9 @@ class Story:
         if day.day in (1, 16):
             self._hours.at(day, 18)
             self._counting.clear(day)
+        if day.day == 20 and day.month in GIVING_AWAY:
+            self._hours.at(day, 18)
+            self._counting.give_away(day)
         if seasons.pours_on(day, self._random):
             for _bench in range(self._scale):
                 self._hours.at(day, 19)

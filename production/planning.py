@@ -31,6 +31,8 @@ from production.models import Product, ProductContent
 #: The planner's model is proven up to these (design: an evening).
 MOST_LAYERS, MOST_JARS = 14, 20
 SECONDS = 5.0
+#: So many colors are named when there are too many batches.
+NAMED = 3
 
 
 class PlanError(LedgerError):
@@ -151,10 +153,21 @@ def _work(needs: Sequence[plan_outcome.Need], facts: plan_shelf.Facts) -> list[p
     layers = sum(len(piece.layers) for piece in pieces)
     if layers > MOST_LAYERS:
         raise PlanError(
-            f"That makes {layers} batches, and an evening's plan takes {MOST_LAYERS} at most. "
-            "Leave something for another evening, or make less of it."
+            f"That makes {layers} batches, and an evening's plan takes {MOST_LAYERS} at most: "
+            f"{_most_batches(pieces, facts)}. Leave one for another evening, or make less of it."
         )
     return pieces
+
+
+def _most_batches(pieces: Sequence[plan_layers.Piece], facts: plan_shelf.Facts) -> str:
+    """Which colors take the most batches, as in "Fog Bell takes 9, Deep Sedge 6"."""
+    counts: dict[str, int] = {}
+    for piece in pieces:
+        stem = piece.pattern.partition("/")[0]
+        counts[stem] = counts.get(stem, 0) + len(piece.layers)
+    (first, most), *others = sorted(counts.items(), key=lambda found: -found[1])[:NAMED]
+    told = [f"{facts.name(first)} takes {most}"]
+    return ", ".join([*told, *(f"{facts.name(stem)} {count}" for stem, count in others)])
 
 
 def _pieces(needs: Sequence[plan_outcome.Need], facts: plan_shelf.Facts) -> list[plan_layers.Piece]:

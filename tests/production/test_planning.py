@@ -269,7 +269,11 @@ def test_a_shot_larger_than_the_largest_cup_is_named(bench):
 
 
 def test_no_cups_and_too_many_batches_are_said(bench):
-    assert "takes 14 at most" in refused([bench.wish("Deep", 1000)])
+    text = refused([bench.wish("Deep", 1000), bench.wish("Pale", 60)])
+    # 292 and 18 shots of 26 mL, fifteen to a cup with its heel.
+    assert (
+        "makes 22 batches, and an evening's plan takes 14 at most: Deep takes 20, Pale 2." in text
+    )
     bench.forget_cups()
     assert "no cups yet" in refused([bench.wish("Deep", 8)])
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from inventory import units
 from inventory.models import Entry, Movement
-from shop.models import Order, OrderLine, Return, Shipment
+from shop.models import Invoice, Order, OrderLine, Return, Shipment
 
 
 def findings() -> Iterator[str]:
@@ -75,3 +75,10 @@ def _papers() -> Iterator[str]:
         came = [line.returns for line in row.entry.movements.all() if line.returns_id]
         if not came or any(line.entry_id != row.shipment.entry_id for line in came):
             yield f"Return {row.pk}: what came back did not leave with shipment {row.shipment_id}."
+    of_year: dict[str, list[int]] = defaultdict(list)
+    for number in Invoice.objects.values_list("number", flat=True):
+        year, _, count = number.partition("-")
+        of_year[year].append(int(count))
+    for year, counts in sorted(of_year.items()):
+        if sorted(counts) != list(range(1, len(counts) + 1)):
+            yield f"The invoices of {year} are not numbered from 1 without gaps."

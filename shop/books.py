@@ -3,12 +3,13 @@
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Count, F, Q, Sum
+from django.db.models import Count, F, OuterRef, Q, Subquery, Sum
 from django.db.models.functions import TruncMonth
 
 from inventory.models import Entry, Item, Lot, Movement
 from inventory.wording import money_text
 from shop import queries, stall
+from shop.models import Order
 
 MONTHS = 12
 Kind = Entry.Kind
@@ -126,7 +127,7 @@ def _first(count: int) -> date:
 def _costs(since: date) -> dict[tuple[str, date], Total]:
     """(kind of entry, month) → its cost; what left counts up, counts keep their sign."""
     leaving = {Kind.SHIPMENT, Kind.SALE, Kind.GIFT, Kind.OWN_USE, Kind.WASTE}
-    kinds = [Kind.RECEIPT, Kind.COUNT, *sorted(leaving)]
+    kinds = [Kind.RECEIPT, Kind.COUNT, Kind.RETURN, *sorted(leaving)]
     own = Movement.objects.filter(
         revalues=None,
         entry__kind__in=kinds,
@@ -144,27 +145,37 @@ def _costs(since: date) -> dict[tuple[str, date], Total]:
         rows = (
             lines.order_by()
             .annotate(month=TruncMonth(f"{entry}__business_date"), of=F(f"{entry}__kind"))
-            .values("of", "month")
+            .values("of", "month", "role")
             .annotate(known=Sum("cost"), unknown=Count("id", filter=Q(cost=None)))
         )
         for row in rows:
-            known = int(row["known"] or 0) * (-1 if row["of"] in leaving else 1)
-            at = (row["of"], row["month"])
+            kind = row["of"]
+            if kind == Kind.RETURN:
+                # What came back did not leave after all; what was thrown away of it at once is waste.
+                came = row["role"] == Movement.Role.RETURNED
+                kind = Kind.SHIPMENT if came else Kind.WASTE
+            known = int(row["known"] or 0) * (-1 if kind in leaving else 1)
+            at = (kind, row["month"])
             costs[at] = costs.get(at, Total()) + Total(known, row["unknown"])
     return costs
 
 
 def _charged(since: date) -> dict[date, int]:
-    """Month → what the orders that left in it come to, in the currency's minor unit."""
-    rows = (
-        queries.standing_shipments()
-        .filter(entry__business_date__gte=since)
-        .order_by()
-        .annotate(month=TruncMonth("entry__business_date"))
-        .values("month")
-        .annotate(total=Sum(F("order__lines__bags") * F("order__lines__price_minor")))
+    """Month → what the orders whose last parcel left in it come to, in the currency's minor unit.
+
+    An order counts once all of it has left, however many parcels that took."""
+    last = (
+        queries.standing_shipments().filter(order=OuterRef("pk")).order_by("-entry__business_date")
     )
-    return {row["month"]: int(row["total"] or 0) for row in rows}
+    shipped = Order.objects.filter(status=Order.Status.SHIPPED).annotate(
+        left_on=Subquery(last.values("entry__business_date")[:1])
+    )
+    shipped = shipped.filter(left_on__gte=since).annotate(total_minor=queries.TOTAL_MINOR)
+    charged: dict[date, int] = {}
+    for day, total in shipped.values_list("left_on", "total_minor"):
+        month = day.replace(day=1)
+        charged[month] = charged.get(month, 0) + int(total)
+    return charged
 
 
 def _sold(since: date) -> tuple[dict[date, int], dict[date, int]]:

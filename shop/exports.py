@@ -6,7 +6,16 @@ from inventory import exports as shelf
 from inventory.exchange.writing import Sheet
 from inventory.exports import TableSheet, money, sheet
 from production import exports as bench
-from shop.models import Customer, Order, OrderLine, Shipment, User
+from shop.models import (
+    Customer,
+    Invoice,
+    Order,
+    OrderLine,
+    Payment,
+    Return,
+    Shipment,
+    User,
+)
 
 #: What tables without a sheet of their own are called by: their columns as they are kept.
 REST = "raw "
@@ -53,20 +62,45 @@ def _front() -> list[Sheet]:
         ),
         sheet(
             "orders",
-            "id, customer, ordered on, due on, status, notes",
+            "id, customer, ordered on, due on, status, ship to, discount percent, shipping, source, "
+            "source reference, look at, notes",
             Order.objects.select_related("customer").order_by("id"),
-            *("id", "customer__name", "ordered_on", "due_on", "status", "notes"),
+            *("id", "customer__name", "ordered_on", "due_on", "status", "ship_to"),
+            *("discount_percent", lambda row: money(row.shipping_minor), "source"),
+            *("source_reference", "look_at", "notes"),
         ),
         sheet(
             "order lines",
-            "order id, product, bags, price",
+            "order id, product, bags, price, discount percent, shipped, came back, not coming",
             OrderLine.objects.select_related("product__item").order_by("id"),
             *("order_id", "product__item__name", "bags", lambda row: money(row.price_minor)),
+            *("discount_percent", "shipped", "credited", "dropped"),
         ),
         sheet(
             "shipments",
-            "order id, entry id, shipped at, title",
+            "id, order id, entry id, shipped at, title, ship to, carrier, tracking number, weight g",
             Shipment.objects.select_related("entry").order_by("id"),
-            *("order_id", "entry_id", "entry__happened_at", "entry__title"),
+            *("id", "order_id", "entry_id", "entry__happened_at", "entry__title"),
+            *("ship_to", "carrier", "tracking", "weight_g"),
+        ),
+        sheet(
+            "returns",
+            "shipment id, entry id, came back at, title, fate, others sent, reason",
+            Return.objects.select_related("entry").order_by("id"),
+            *("shipment_id", "entry_id", "entry__happened_at", "entry__title"),
+            *("fate", "replace", "reason"),
+        ),
+        sheet(
+            "invoices",
+            "number, order id, issued on",
+            Invoice.objects.order_by("id"),
+            *("number", "order_id", "issued_on"),
+        ),
+        sheet(
+            "payments",
+            "order id, kind, paid on, amount, how, by",
+            Payment.objects.select_related("by").order_by("id"),
+            *("order_id", "kind", "paid_on", lambda row: money(row.amount_minor), "how"),
+            "by__username",
         ),
     ]

@@ -126,7 +126,7 @@ def cancel(order: Order) -> Order:
     shipments, or close it."""
     order = _locked(order)
     _refuse_unless_open(order)
-    if order.some_left:
+    if queries.standing_shipments().filter(order=order).exists():
         raise OrderError(
             "Bags have left for this order. Undo their shipments first, or close the order: the rest "
             "is then not coming."

@@ -10,7 +10,7 @@ from inventory.models import Entry, Item, Lot
 from inventory.services import holding, ledger
 from inventory.services.posting import Key, LedgerError, posting
 from production import bag_weight
-from shop import addresses, parcels, ready
+from shop import addresses, parcels, queries, ready
 from shop.models import Order, OrderLine, Shipment
 from shop.services import holds, shipped
 
@@ -85,10 +85,9 @@ def close(order: Order) -> Order:
     order = locked(order)
     if order.status != Order.Status.OPEN:
         raise ShippingError(f"Only an open order can be closed; this one is {order.status}.")
-    lines = list(order.lines.all())
-    if not any(line.shipped or line.credited for line in lines):
+    if not queries.standing_shipments().filter(order=order).exists():
         raise ShippingError("Nothing has left for this order. Cancel it instead.")
-    for line in lines:
+    for line in order.lines.all():
         if line.remaining:
             line.dropped += line.remaining
             line.save(update_fields=["dropped"])

@@ -63,7 +63,8 @@ def _where(order: Order, lines: list[queries.LineState]) -> dict[str, Any]:
 def _shipping(order: Order) -> dict[str, Any]:
     """What shop/_order_shipping.html shows, besides the lines."""
     found = parcels.of(parcels.shipments().filter(order=order))
-    return {"parcels": found, "invoice": Invoice.objects.filter(order=order).first()}
+    sent = any(parcel.stands for parcel in found)
+    return {"parcels": found, "sent": sent, "invoice": Invoice.objects.filter(order=order).first()}
 
 
 def _money(order: Order) -> dict[str, Any]:

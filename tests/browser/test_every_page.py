@@ -26,6 +26,7 @@ from production.models import (
 )
 from production.services import batches, heats
 from shop.models import ColorRequest, Customer, Order, PriceList, Shipment, User
+from tests.browser import away
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -182,6 +183,7 @@ def _addresses() -> list[str]:
     addresses.append(f"{reverse('order_new')}?again={open_order.pk}")
     lacking = "&".join(f"line={product.pk}x200" for product in Product.objects.all()[:3])
     addresses.append(f"{reverse('promise_new')}?{lacking}&full=1")
+    addresses += away.addresses()
     # Where the ledger's references lead.
     addresses += {
         references.url(entry.reference) for entry in Entry.objects.exclude(reference="")[:40]

@@ -17,11 +17,12 @@ from production.models import Product
 from production.services import batches, heats, pictures
 from shop import access
 from shop.models import ColorRequest, Customer, Order, PriceList
-from shop.services import invoices, payments, shipping
+from shop.services import consigning, invoices, payments, selling, shipping
 from tests import factories
 from tests.factories import key, micro
 from tests.inventory.pictures import PDF
 from tests.inventory.pictures import picture as draw_picture
+from tests.shop.stalls import bring, open_day
 
 METHODS = ("GET", "POST")
 
@@ -69,7 +70,7 @@ def furnished(shop, make_product, take_order, owner, helper):
     picture = pictures.add(
         mold=factories.make_mold(), file=SimpleUploadedFile("a.jpg", draw_picture()), by=owner
     )
-    pks = {
+    pks = _away(product, order.customer) | {
         "customer": Customer.objects.get().pk,
         "order": order.pk,
         "order_ship": order.pk,
@@ -115,6 +116,30 @@ def furnished(shop, make_product, take_order, owner, helper):
     }
     pour_pages = [name for name in PAGES if PAGES[name] and "pour" in _path(name)]
     return pks | dict.fromkeys(pour_pages, pour.pk)
+
+
+def _away(product, customer):
+    """A stall and a consignee with bags: url name → the row to show there."""
+    day = open_day()
+    consignee = consigning.save(
+        None, customer=customer, place_name="Cove", commission_percent=30, price_list=None
+    )
+    for place in (day.place, consignee.place):
+        bring(product, 1, place)
+    counted = [selling.Left(product, 1, 0, 650)]
+    sale = selling.settle(key=key(), consignee=consignee, counted=counted, by=None).sale
+    lot = product.item.lots.get(place=day.place)
+    stalls = [name for name in PAGES if name.startswith("stall_")]
+    dealings = [name for name in PAGES if name.startswith("consignee")]
+    return {
+        **dict.fromkeys(stalls, day.pk),
+        **dict.fromkeys(dealings, consignee.pk),
+        "settlement": sale.pk,
+        "settlement_pdf": sale.pk,
+        "inventory:move_lot": lot.pk,
+        "inventory:give_lot": lot.pk,
+        "inventory:give_item": lot.item_id,
+    }
 
 
 def _path(name):

@@ -8,7 +8,7 @@ from django.urls import reverse
 from inventory.services import counts
 from shop import books
 from shop.models import Order
-from shop.services import shipping
+from shop.services import returns, shipping
 from tests import factories
 from tests.factories import key, micro
 
@@ -59,6 +59,29 @@ def test_an_undone_shipment_counts_for_nothing_and_a_second_one_once(make_produc
     shipping.ship(key=key(), order=Order.objects.get(), by=None)
     month = books.months(date.today())[0]
     assert (month.charged_minor, str(month.left)) == (2600, "2.20")
+
+
+def test_an_order_counts_once_however_many_parcels_it_took(make_product, take_order):
+    order = take_order((make_product(bagged=10, price_minor=650), 4))
+    Order.objects.filter(pk=order.pk).update(discount_percent="10", shipping_minor=500)
+    line = order.lines.select_related("product__item").get()
+    for bags, charged in ((1, 0), (3, 2840)):
+        packed = [shipping.Packed(line, bags)]
+        shipping.ship(key=key(), order=order, packed=packed, by=None)
+        # 26.00 less a tenth, and 5.00 for shipping, once all of it has left.
+        assert books.months(date.today())[0].charged_minor == charged
+
+
+def test_what_came_back_did_not_leave_and_what_was_thrown_away_is_waste(make_product, take_order):
+    order = take_order((make_product(bagged=4, price_minor=650), 4))
+    shipment = shipping.ship(key=key(), order=order, by=None).shipment
+    drawn = shipment.entry.movements.get()
+    for fate in ("stock", "waste"):
+        returns.take_back(key=key(), shipment=shipment, bags={drawn.pk: 1}, fate=fate, by=None)
+    month = books.months(date.today())[0]
+    # A bag cost 0.55: two of four came back, and one of those was thrown away.
+    assert (str(month.left), str(month.wasted)) == ("1.10", "0.55")
+    assert month.charged_minor == 2 * 650
 
 
 def test_waste_and_count_losses_are_told_apart():

@@ -73,20 +73,23 @@ class Look:
     down_mm: float = 0.0
 
 
+USUAL = Look()
+
+
 def type_height_mm(panel_sq_in: float) -> float:
     """The least letter height of the net quantity for a panel of this area, in millimeters."""
     return next(height for area, height in _BANDS_IN if panel_sq_in <= area) * 10 * _CM_PER_IN
 
 
-def count_height_mm(label: BagLabel, stock: label_stock.Stock, look: Look = Look()) -> float:
+def count_height_mm(label: BagLabel, stock: label_stock.Stock, look: Look = USUAL) -> float:
     """The height of the lower case of the count as it is drawn. Raises LabelError as `sheet` does."""
     count = pdf.clean(label.count_text)
-    lines = [line for line in _design(label, stock, look).lines if line.text and line.text in count]
+    lines = [line for line in design(label, stock, look).lines if line.text and line.text in count]
     return min((line.size for line in lines), default=0.0) * pdf.X_HEIGHT / pdf.MM
 
 
 def sheet(
-    labels: Sequence[BagLabel], stock: label_stock.Stock, start: int = 1, look: Look = Look()
+    labels: Sequence[BagLabel], stock: label_stock.Stock, start: int = 1, look: Look = USUAL
 ) -> bytes:
     """The labels in order on sheets of `stock`, from place `start` of the first sheet, as a PDF.
 
@@ -96,7 +99,7 @@ def sheet(
     if not labels:
         raise LabelError("There are no labels to print.")
     places = label_stock.positions(stock, start, len(labels))
-    designs = {label: _design(label, stock, look) for label in dict.fromkeys(labels)}
+    designs = {label: design(label, stock, look) for label in dict.fromkeys(labels)}
     out = io.BytesIO()
     drawing = pdf.canvas(out, _page(stock), f"Labels, {stock.name}")
     sheet_now = 1
@@ -105,19 +108,19 @@ def sheet(
             drawing.showPage()
             sheet_now = page
         x, y = _corner(stock, x_mm + look.right_mm, y_mm + look.down_mm)
-        _draw(drawing, designs[label], stock, x, y, look.logo)
+        draw_design(drawing, designs[label], stock, x, y, look.logo)
     # Without this a label of empty texts would give a document without a page.
     drawing.showPage()
     drawing.save()
     return out.getvalue()
 
 
-def preview(label: BagLabel, stock: label_stock.Stock, look: Look = Look()) -> str:
+def preview(label: BagLabel, stock: label_stock.Stock, look: Look = USUAL) -> str:
     """One label as an SVG picture, drawn by what draws it on paper. Raises LabelError as `sheet` does."""
-    design = _design(label, stock, look)
+    drawn = design(label, stock, look)
     drawing = SvgCanvas(stock.label_w_mm * pdf.MM, stock.label_h_mm * pdf.MM)
-    _draw(drawing, design, stock, 0, 0, look.logo)
-    said = " ".join(line.text for line in design.lines)
+    draw_design(drawing, drawn, stock, 0, 0, look.logo)
+    said = " ".join(line.text for line in drawn.lines)
     return drawing.picture(f"The label as it prints: {said}")
 
 
@@ -148,7 +151,7 @@ def _corner(stock: label_stock.Stock, x_mm: float, y_mm: float) -> tuple[float, 
     return x_mm * pdf.MM, (stock.page_h_mm - y_mm - stock.label_h_mm) * pdf.MM
 
 
-def _draw(
+def draw_design(
     drawing, design: label_layout.Design, stock, x: float, y: float, logo: Logo | None
 ) -> None:
     """Draws one label, its lower left corner at (x, y), on paper or into a preview."""
@@ -174,7 +177,8 @@ def _draw(
         symbols.draw_square(drawing, design.square, left, foot)
 
 
-def _design(label: BagLabel, stock: label_stock.Stock, look: Look) -> label_layout.Design:
+def design(label: BagLabel, stock: label_stock.Stock, look: Look) -> label_layout.Design:
+    """Where the words and codes of a label go. Raises LabelError naming the label and what is wrong."""
     shown = look.template.shows
     try:
         texts = _texts(label, stock, look.template)

@@ -34,6 +34,7 @@ class SvgCanvas:
         self._line = width
 
     def setDash(self, *lengths: float) -> None:
+        """No lengths: a whole line again."""
         self._dash = " ".join(f"{length:g}" for length in lengths)
 
     def saveState(self) -> None:

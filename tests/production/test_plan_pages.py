@@ -444,8 +444,12 @@ def test_three_measured_heels_teach_the_next_plan(helper_client, bench, owner):
     assert sorted(round(ml, 1) for ml in plan_shelf.heels()) == pytest.approx(
         [12 * 1.03, 13 * 1.03, 40 * 1.03], abs=0.1
     )
+    # What was mixed larger, to go on, is no heel.
+    row = PlannedBatch.objects.get(batch=Batch.objects.order_by("-id").first())
+    PlannedBatch.objects.filter(pk=row.pk).update(detail=row.detail | {"extra_ml": 30.0})
+    assert max(plan_shelf.heels()) == pytest.approx(13 * 1.03, abs=0.1)
     facts = plan_shelf.read({bench.pattern("Ink").pk}, {bench.bait.pk})
-    assert (facts.heel.measured, round(facts.heel.ml, 1)) == (3, 13.4)
+    assert (facts.heel.measured, round(facts.heel.ml, 1)) == (3, 12.4)
     assert facts.yields[f"m{bench.mold.pk}"].seen == 72
 
 

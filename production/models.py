@@ -524,6 +524,11 @@ class PrintJob(models.Model):
     kind = models.CharField(max_length=8, choices=LabelTemplate.Kind)
     stock = models.CharField(max_length=60)
     start = models.PositiveSmallIntegerField(default=1)
+    #: Null: the usual parts.
+    template = models.ForeignKey(
+        LabelTemplate, null=True, on_delete=models.SET_NULL, related_name="jobs"
+    )
+    printer = models.ForeignKey(Printer, null=True, on_delete=models.SET_NULL, related_name="jobs")
     #: The job that this one prints again.
     again = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="reprints")
 

@@ -463,3 +463,27 @@ def test_loose_baits_and_seconds_are_told_apart(bench, owner_client):
     owner_client.post(NEW, {"product-0-product": str(product.pk), "product-0-bags": "1"})
     assert Plan.objects.get().outcome["notes"] == []
     assert batches.grades_in([]) == "none"
+
+
+def test_a_plan_kept_before_plans_named_their_cups_is_shown_and_mixed(helper_client, plan, owner):
+    import importlib
+
+    from django.apps import apps
+
+    pour = plans.adopt(plan=plan, by=owner)
+    change = importlib.import_module("production.migrations.0008_plans_name_cups")
+    new = {*change.BATCH, "cup_name", "cup_words", "most_melts"}
+
+    def older(batch):
+        return {name: value for name, value in batch.items() if name not in new}
+
+    kept = {name: value for name, value in plan.outcome.items() if name not in change.OUTCOME}
+    batches = [older(batch) for batch in kept["batches"]]
+    Plan.objects.update(outcome=kept | {"batches": batches, "max_melts": 4})
+    for row in PlannedBatch.objects.all():
+        PlannedBatch.objects.filter(pk=row.pk).update(detail=older(row.detail))
+    change.fill(apps, None)
+    text = text_of(helper_client.get(url("plan", plan.pk)))
+    assert "the cup of batch 1 · melt 2 of 4" in text
+    assert helper_client.get(url("plan_sheet", plan.pk)).status_code == 200
+    assert mix(helper_client, pour, PlannedBatch.objects.order_by("position").first()).cup

@@ -22,5 +22,6 @@ class ShopConfig(AppConfig):
         wants.register(of_orders)
         lineage.register(reacher=destinations.reached)
         signals.undone.connect(shipped.after_undo, dispatch_uid="shipped")
+        signals.amended.connect(shipped.after_amend, dispatch_uid="shipped amended")
         signals.undone.connect(holds.after_undo, dispatch_uid="holds")
         signals.holds_lost.connect(holds.after_loss, dispatch_uid="holds lost")

@@ -45,6 +45,8 @@ def post(key: Key, event: Event, *, by, amends: Entry | None = None) -> Entry:
     _flag_late(entry, lots, skip=downstream)
     _save(lots)
     _tell_callers([*event.draws, *event.makes], lots)
+    if amends:
+        signals.amended.send(Entry, entry=entry, amends=amends)
     return entry
 
 

@@ -10,7 +10,7 @@ from django.db.models import Q
 from inventory import queries as shelf
 from inventory import units
 from inventory.models import Entry, Movement
-from shop.models import Order, OrderLine, Return
+from shop.models import Order, OrderLine, Return, Shipment
 from shop.services import holds
 
 Status = Order.Status
@@ -74,6 +74,14 @@ def status_of(order: Order, lines: list[OrderLine]) -> str:
         return Status.CANCELLED
     waiting = not lines or any(line.remaining for line in lines)
     return Status.OPEN if waiting else Status.SHIPPED
+
+
+def after_amend(sender: Any, *, entry: Entry, amends: Entry, **_: Any) -> None:
+    """An amended shipment or return is the same parcel: what is now in it counts."""
+    for row in (*Shipment.objects.filter(entry=amends), *Return.objects.filter(entry=amends)):
+        row.entry = entry
+        row.save(update_fields=["entry"])
+        follow(row.order_id if isinstance(row, Shipment) else row.shipment.order_id)
 
 
 def after_undo(sender: Any, *, entry: Entry, **_: Any) -> None:

@@ -1,15 +1,18 @@
 """Parcels: what leaves for an order, from which lots, and what is then still to come."""
 
+from importlib import import_module
+
 import pytest
+from django.apps import apps
 
 from inventory import audit as shelf_audit
 from inventory.models import Lot, Place
-from inventory.services import counts, holding
-from inventory.services.posting import LedgerError
+from inventory.services import counts, holding, ledger
+from inventory.services.posting import LedgerError, posting
 from production.services import bagging
 from shop import audit, queries
-from shop.models import Order, Shipment
-from shop.services import holds, orders, shipping
+from shop.models import Order, OrderLine, Shipment
+from shop.services import holds, orders, returns, shipping
 from shop.services.shipping import Packed
 from tests.factories import key, micro
 
@@ -214,3 +217,61 @@ def test_the_parcel_goes_to_the_orders_address_before_the_customers(product, tak
     assert _ship(order, 1).shipment.ship_to == "Dock 2"
     shipment = _ship(order, 1, ship_to="Bay 9", carrier="Post", tracking="RX 1").shipment
     assert (shipment.ship_to, shipment.carrier, shipment.tracking) == ("Bay 9", "Post", "RX 1")
+
+
+@posting
+def _amend(parcel_key, *, entry, quantity, by):
+    """What was in the parcel, written again with another quantity."""
+    line = entry.movements.select_related("lot__item").get()
+    event = ledger.Event(
+        entry.kind,
+        entry.title,
+        reference=entry.reference,
+        draws=[ledger.Draw(line.lot, quantity)],
+    )
+    return ledger.post(parcel_key, event, by=by, amends=entry)
+
+
+def test_an_amended_parcel_is_followed(product, take_order):
+    order = take_order((product, 7))
+    entry = _ship(order, 7)
+    amended = _amend(key=key(), entry=entry, quantity=micro(5), by=None)
+    order.refresh_from_db()
+    assert (order.status, _line(order).shipped, _line(order).remaining) == ("open", 5, 2)
+    assert order.shipments.get().entry == amended
+    assert _green()
+    counts.undo(key=key(), entry=amended, by=None)
+    assert _line(order).shipped == 0
+    assert _green()
+
+
+def test_a_parcel_of_which_something_came_back_is_not_amended(product, take_order):
+    order = take_order((product, 7))
+    entry = _ship(order, 7)
+    shipment, drawn = entry.shipment, entry.movements.get()
+    returns.take_back(key=key(), shipment=shipment, bags={drawn.pk: 1}, fate="stock", by=None)
+    with pytest.raises(LedgerError, match="Undo the return first"):
+        _amend(key=key(), entry=entry, quantity=micro(5), by=None)
+
+
+def test_orders_from_before_get_what_the_ledger_says(product, take_order):
+    whole, part, undone, cancelled, fresh = (take_order((product, 2)) for _ in range(5))
+    _ship(whole, 2)
+    _ship(part, 1)
+    counts.undo(key=key(), entry=_ship(undone, 2), by=None)
+    orders.cancel(cancelled)
+    OrderLine.objects.update(shipped=0)
+    # As it was kept before: shipped stayed shipped when its entry was undone.
+    Order.objects.filter(pk__in=[part.pk, undone.pk]).update(status="shipped")
+    Order.objects.filter(pk=whole.pk).update(status="open")
+    migration = import_module("shop.migrations.0003_what_left_for_an_order")
+    migration.follow_the_ledger(apps, None)
+    found = Order.objects.order_by("pk").values_list("status", "lines__shipped")
+    assert list(found) == [
+        ("shipped", 2),
+        ("open", 1),
+        ("open", 0),
+        ("cancelled", 0),
+        ("open", 0),
+    ]
+    assert fresh.pk and _green()

@@ -118,7 +118,7 @@ def test_the_archive_has_the_same_tables_as_csv(owner_client, furnished):
     for name in book.sheetnames:
         assert len(rows_of(files, name)) == book[name].max_row, name
     assert rows_of(files, "customers")[-1][1] == "'=cmd|' /C calc'!A0"
-    assert rows_of(files, "order lines")[1][1:] == ["Reed Eel, Marsh Lantern, 5", "2", "6.5"]
+    assert rows_of(files, "order lines")[1][1:4] == ["Reed Eel, Marsh Lantern, 5", "2", "6.5"]
 
 
 def test_every_table_of_the_house_is_there_and_no_password(owner_client, owner):

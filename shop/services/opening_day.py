@@ -87,15 +87,21 @@ def open_shop(
 
 
 @transaction.atomic
-def open_demo(*, username: str, password: str) -> User:
-    """Makes the owner's account and fills the shop with the invented one; returns the owner."""
+def open_demo(*, username: str, password: str, years: float = 0, scale: int = 1) -> User:
+    """Makes the owner's account and fills the shop with the invented one; returns the owner.
+
+    years: a history of so many years instead of the small demo's two months; scale: of so many benches."""
     from shop.demo import build
+    from shop.demo.years import story
 
     if set_up_already() or Shop.objects.exists():
         raise AlreadyOpen("The shop is open already.")
     owner = _make_owner(username, password)
     try:
-        build.load(owner=owner)
+        if years:
+            story.load(owner=owner, years=years, scale=scale)
+        else:
+            build.load(owner=owner)
     except build.NotEmpty as error:
         raise AlreadyOpen(str(error)) from error
     return owner

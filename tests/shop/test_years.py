@@ -8,7 +8,7 @@ from io import StringIO
 import pytest
 import time_machine
 from django.apps import apps
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 from django.db import models, transaction
 from django.test import TestCase
 
@@ -19,7 +19,7 @@ from shop.models import Order, User
 from tests.shop.services_house import ServicesHouse
 
 #: Two months, with the change to daylight saving time of 9 March 2025 in the United States.
-TODAY, MONTHS, FEW = date(2025, 4, 20), 2, 0.85
+TODAY, MONTHS, FEW = date(2025, 4, 8), 2, 0.75
 APPS = ("inventory", "production", "shop")
 #: When a row was written, and the digest of facts that name rows by number.
 ASIDE = {"posted_at", "added_at", "created_at", "date_joined", "digest", "stored_as", "password"}
@@ -149,3 +149,18 @@ def test_a_color_rises_and_falls():
     assert seasons.favor(1.9, **life) == 0
     assert seasons.favor(3, **life) < seasons.favor(4, **life) == 1
     assert seasons.favor(7, **life) == pytest.approx(0.5)
+
+
+def test_the_command_tells_years_and_refuses_what_makes_no_sense(db):
+    for given, answer in (
+        (["--years", "-1"], "--years"),
+        (["--years", "1", "--scale", "0"], "--scale"),
+        (["--scale", "3"], "how many years"),
+    ):
+        with pytest.raises(CommandError, match=answer):
+            call_command("demo", *given)
+    assert not User.objects.exists()
+    said = StringIO()
+    call_command("demo", "--owner", "ada", "--years", "0.08", stdout=said)
+    assert "Sign in as ada" in said.getvalue()
+    assert Pour.objects.exists()

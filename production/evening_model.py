@@ -174,8 +174,6 @@ def build_part(
     _add_twins(model)
     alone = len(part) == len(problem.layers)
     _add_clean_cups(model, clean_cups, least=0 if alone else -clean_cups)
-    for variable in model.used.values():
-        model.whole[variable] = 0
     if melts_limit:
         for variable in model.before.values():
             model.whole[variable] = 0
@@ -396,13 +394,14 @@ def solve(
     time_limit_s: float,
     *,
     fixed: Mapping[int, float] | None = None,
-    cheapest: float = -math.inf,
+    strict: Container[tuple[int, int]] | None = None,
     dearest: float = math.inf,
     near: float = 1e-7,
 ) -> Answer:
-    """Solve the program with some variables fixed, looking only for costs from `cheapest` to `dearest`.
+    """Solve the program with some variables fixed, looking only for plans of cost `dearest` at most.
 
-    The solver stops when its answer is within the share `near` of the best.
+    Only the feeds in `strict` (all when None) are held to their yes or no and so to the smallest feed; others
+    may come in any amount. The solver stops when its answer is within the share `near` of the best.
     """
     import numpy as np
     from scipy import optimize
@@ -410,19 +409,22 @@ def solve(
     lower, upper = np.array(model.lower), np.array(model.upper)
     for variable, value in (fixed or {}).items():
         lower[variable] = upper[variable] = value
+    whole = np.array(model.whole)
+    loose = [] if strict is None else [feed for feed in model.used if feed not in strict]
+    whole[[model.used[feed] for feed in loose]] = 0
     matrix, low, high = model.matrix
-    low[-1], high[-1] = cheapest * model.cost_scale, dearest * model.cost_scale
+    high[-1] = dearest * model.cost_scale
     result = optimize.milp(
         np.array(model.cost),
-        integrality=np.array(model.whole),
+        integrality=whole,
         bounds=optimize.Bounds(lower, upper),
         constraints=optimize.LinearConstraint(matrix, low, high),
         options={"time_limit": max(0.01, time_limit_s), "mip_rel_gap": near},
     )
-    return _read(model, result)
+    return _read(model, result, loose)
 
 
-def _read(model: Model, result) -> Answer:
+def _read(model: Model, result, loose: Sequence[tuple[int, int]]) -> Answer:
     bound = -math.inf
     if result.mip_dual_bound is not None and math.isfinite(result.mip_dual_bound):
         bound = result.mip_dual_bound / model.cost_scale
@@ -430,12 +432,14 @@ def _read(model: Model, result) -> Answer:
     if result.x is None:
         return Answer(None, {}, [], bound, finished)
     x = result.x.tolist()
+    feeds = {feed for feed, used in model.used.items() if x[used] > 0.5}
+    feeds |= {feed for feed in loose if x[model.amount[feed]] > evening_problem.SMALLEST_FEED_ML}
     ahead = dict.fromkeys(model.patterns, 0)
     for (p, q), variable in model.before.items():
         ahead[q if x[variable] > 0.5 else p] += 1
     return Answer(
         patterns=sorted(model.patterns, key=lambda p: ahead[p]),
-        feeds={feed: x[model.amount[feed]] for feed in model.used if _is_used(model, feed, x)},
+        feeds={feed: x[model.amount[feed]] for feed in feeds},
         base_ml=[
             constant + sum(factor * x[variable] for variable, factor in factors.items())
             for constant, factors in model.base.values()
@@ -443,11 +447,3 @@ def _read(model: Model, result) -> Answer:
         bound=bound,
         finished=finished,
     )
-
-
-def _is_used(model: Model, feed: tuple[int, int], x: Sequence[float]) -> bool:
-    used = model.used[feed]
-    if model.whole[used]:
-        return x[used] > 0.5
-    # a part's feeds may be of any size, and a cup may go on with less than the smallest feed
-    return x[used] > 0.5 or x[model.amount[feed]] > evening_problem.SMALLEST_FEED_ML

@@ -23,8 +23,6 @@ from production import (
 PROVEN_GAP = 1e-6
 # Shares of the time limit: for all parts, for joining them, and of the rest for the whole program.
 _PARTS_SHARE, _JOIN_SHARE, _WHOLE_SHARE = 0.7, 0.2, 0.7
-# When the parts were not finished the whole program will not be either.
-_WHOLE_SHARE_OF_MANY = 0.0
 # Share of the time limit for a few patterns at a time.
 _FEW_SHARE = 0.12
 # How often the other layers may then choose their feeds anew, too.
@@ -43,7 +41,7 @@ def improve(
 ) -> evening_terms.EveningPlan:
     """Return the best plan found before `until` (monotonic seconds), never dearer than `plan`."""
     search = _Search(problem, patterns, plan, until)
-    for step in (search.by_parts, search.whole, search.few_by_few):
+    for step in (search.by_parts, search.loosely, search.whole, search.few_by_few):
         if not search.proven():
             step()
     return dataclasses.replace(
@@ -65,6 +63,7 @@ class _Search:
         self.patterns = list(patterns)
         self.plan = plan
         self.bound = 0.0
+        # whether every part was solved to its end: else the whole program would not be either
         self.finished = False
         self.until = until
         self.limit_s = self.left_s()
@@ -82,42 +81,61 @@ class _Search:
         return self.gap() <= PROVEN_GAP
 
     def by_parts(self) -> None:
-        """Solve each part by itself for a bound, then join what was found."""
-        bound, found, self.finished = 0.0, set(), True
+        """Solve each part by itself for a bound, and join what was found.
+
+        Only when that is no proof are feeds held to the smallest feed, and only those that came out smaller.
+        """
         end = self.until - (1 - _PARTS_SHARE) * self.limit_s
-        feeds_left = len(self.problem.feeds)
-        for index, part in enumerate(self.problem.parts):
-            clean_cups = 0 if index else self.problem.clean_cups
-            model = evening_model.build_part(self.problem, self.model.cost_scale, part, clean_cups)
-            share = len(model.used) / feeds_left if model.used else 1.0
-            answer = evening_model.solve(model, share * (end - time.monotonic()))
-            feeds_left -= len(model.used)
-            bound += answer.bound
-            found |= answer.feeds.keys()
-            self.finished &= answer.finished
-        self.bound = max(self.bound, bound)
-        answer = evening_model.solve(
-            self.model,
-            min(self.left_s(), _JOIN_SHARE * self.limit_s),
-            fixed=self.model.feeds_left_out(found),
-            cheapest=self.bound,
-            dearest=self.plan.cost,
-        )
-        self.keep(answer)
+        problem, scale = self.problem, self.model.cost_scale
+        models = [
+            evening_model.build_part(problem, scale, part, 0 if index else problem.clean_cups)
+            for index, part in enumerate(problem.parts)
+        ]
+        strict: list[set[tuple[int, int]]] = [set() for _ in models]
+        answers: dict[int, evening_model.Answer] = {}
+        again = list(range(len(models)))
+        while again and not self.proven() and time.monotonic() < end:
+            feeds_left = sum(1 + len(models[index].used) for index in again)
+            for index in again:
+                feeds = 1 + len(models[index].used)
+                answers[index] = evening_model.solve(
+                    models[index],
+                    (end - time.monotonic()) * feeds / feeds_left,
+                    strict=strict[index],
+                )
+                feeds_left -= feeds
+            self.finished = all(answer.finished for answer in answers.values())
+            self.bound = max(self.bound, sum(answer.bound for answer in answers.values()))
+            self.join({feed for answer in answers.values() for feed in answer.feeds})
+            small = {index: self.small(answer) - strict[index] for index, answer in answers.items()}
+            again = [index for index in small if small[index] and answers[index].finished]
+            for index in again:
+                strict[index] |= small[index]
+
+    def small(self, answer: evening_model.Answer) -> set[tuple[int, int]]:
+        least = self.problem.least_feed_ml * (1 - 1e-6)
+        return {feed for feed, amount in answer.feeds.items() if amount < least}
+
+    def join(self, feeds: set[tuple[int, int]]) -> None:
+        """Make the best plan of these feeds that keeps every limit."""
+        limit_s = min(self.left_s(), _JOIN_SHARE * self.limit_s)
+        if limit_s > 0:
+            fixed = self.model.feeds_left_out(feeds)
+            self.keep(evening_model.solve(self.model, limit_s, fixed=fixed))
+
+    def loosely(self) -> None:
+        """Solve everything at once but for the smallest feed, and join what was found."""
+        if self.finished and self.left_s() > 0:
+            answer = evening_model.solve(self.model, _WHOLE_SHARE * self.left_s(), strict=())
+            self.bound = max(self.bound, answer.bound)
+            self.join(set(answer.feeds))
 
     def whole(self) -> None:
-        """Solve everything at once, knowing how cheap and how dear the best plan can be."""
-        share = _WHOLE_SHARE if self.finished else _WHOLE_SHARE_OF_MANY
-        if share * self.left_s() <= 0:
-            return
-        answer = evening_model.solve(
-            self.model,
-            share * self.left_s(),
-            cheapest=self.bound,
-            dearest=self.plan.cost,
-        )
-        self.bound = max(self.bound, answer.bound)
-        self.keep(answer)
+        """Solve everything at once."""
+        if self.finished and self.left_s() > 0:
+            answer = evening_model.solve(self.model, _WHOLE_SHARE * self.left_s())
+            self.bound = max(self.bound, answer.bound)
+            self.keep(answer)
 
     def few_by_few(self) -> None:
         """Free a few patterns at a time: more of them while that is quick, fewer when it is not."""

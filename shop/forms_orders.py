@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
 
@@ -25,6 +26,20 @@ MOST_BAGS = 100_000
 MOST_PASTED = 20_000
 #: A due day further ahead is asked about.
 FAR_DAYS = 731
+
+#: With htmx the lines are shown again alone, and what fits is offered while one types.
+AGAIN = {
+    "hx-post": "",
+    "hx-target": "#order-lines",
+    "hx-select": "#order-lines",
+    "hx-swap": "outerHTML",
+}
+OFFER = {
+    "hx-trigger": "input changed delay:150ms",
+    "hx-target": "next .picks-place",
+    "hx-include": "[name='customer']",
+    "hx-sync": "this:replace",
+}
 
 DISCOUNT = {"at_most": 100, "places": 2, "required": False}
 
@@ -52,6 +67,11 @@ class OrderForm(PlainForm):
     def __init__(self, *args, order: Order | None = None, **kwargs) -> None:
         super().__init__(*args, **kwargs)
         self.order = order
+        # Another customer may pay other prices.
+        self.fields["customer"].widget.attrs |= AGAIN | {
+            "hx-trigger": "change",
+            "hx-vals": '{"more": "1"}',
+        }
         if order:
             del self.fields["deposit"]
 
@@ -127,6 +147,7 @@ class LineForm(PlainForm):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.shelf, self.prices, self.kept, self.least = shelf, prices, kept, least or {}
+        self.fields["product"].widget.attrs |= OFFER | {"hx-get": reverse("order_products")}
 
     def clean(self) -> dict:
         typed = super().clean()

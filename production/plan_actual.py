@@ -49,6 +49,18 @@ def rows(plan: Plan) -> list[Row]:
     ]
 
 
+def to_shoot(batch: Batch) -> Mapping[str, Any] | None:
+    """The first of the plan's molds that was not shot of this batch yet, with its shots; None: no plan, or
+    all were. At most two queries."""
+    planned = PlannedBatch.objects.filter(batch=batch).first()
+    if planned is None:
+        return None
+    shot = set(
+        Shots.objects.filter(batches=batch, entry__reversed_by=None).values_list("mold", flat=True)
+    )
+    return next((ahead for ahead in planned.detail["shots"] if ahead["mold"] not in shot), None)
+
+
 def _standing(batch: Batch | None) -> bool:
     return batch is not None and getattr(batch.entry, "reversed_by", None) is None
 

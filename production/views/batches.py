@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from inventory import forms_base
 from inventory.models import Entry
 from inventory.services.posting import LedgerError
-from production import batch_record, same_again
+from production import batch_record, plan_actual, same_again
 from production.forms import addition, amend, keep_recipe
 from production.forms.heats import HeatForm
 from production.models import Batch
@@ -46,6 +46,7 @@ def batch(request: HttpRequest, pk: int, batch: int) -> HttpResponse:
         "start": forms_base.new_key(),
         "timer": HeatForm(system=system(request), timed=True) if record.running else None,
         "owner": request.user.is_owner,
+        "ahead": None if record.closed else plan_actual.to_shoot(one),
         "again": "" if record.closed else same_again.like(one, cup=not one.lot.on_hand),
     }
     # A second device asks for the state alone, so that what is being typed there stays.

@@ -11,7 +11,7 @@ from inventory import forms_base, units
 from production import planned_mix, pour_record
 from production.forms import bench, mix
 from production.forms.leftover import LeftoverForm
-from production.models import Batch, PlannedBatch, Pour
+from production.models import Batch, Pour
 from production.services import batches as mixing
 from production.services import leftovers, next_color, plans
 from production.views import evenings, telling
@@ -79,7 +79,7 @@ def batch_mix(request: HttpRequest, pk: int) -> HttpResponse:
             if planned:
                 plans.connect(planned=planned, batch=entry.batch)
             telling.posted(request, entry)
-            return redirect(_to_batch(entry.batch, request.GET, planned))
+            return redirect(_to_batch(entry.batch, request.GET))
     total = mixing.total_volume(form.planned_contents())
     context = {
         "pour": pour,
@@ -134,11 +134,9 @@ def leftover(request: HttpRequest, pk: int, batch: int) -> HttpResponse:
     )
 
 
-def _to_batch(batch: Batch, plan: QueryDict, planned: PlannedBatch | None = None) -> str:
+def _to_batch(batch: Batch, plan: QueryDict) -> str:
     """The batch's page, which brings the mold and the shots that were planned to the shots page."""
     asked = {n: plan[f"{n}_1"] for n in ("mold", "shots") if plan.get(f"{n}_1")}
-    if planned and planned.detail["shots"]:
-        asked = {n: planned.detail["shots"][0][n] for n in ("mold", "shots")}
     address = reverse("production:batch", args=[batch.pour_id, batch.pk])
     return f"{address}?{urlencode(asked)}" if asked else address
 

@@ -320,9 +320,7 @@ def mix(client, pour, row, **changes):
     assert page.status_code == 200, text_of(page)
     sent = client.post(answer.url, bench_helpers.filled_in(page.context["form"]) | changes)
     row.refresh_from_db()
-    # The planned mold and its shots come along to the batch's page.
-    first = row.detail["shots"][0]
-    assert sent.url.endswith(f"?mold={first['mold']}&shots={first['shots']}")
+    assert sent.url == url("batch", pour.pk, row.batch_id)
     return row.batch
 
 
@@ -375,6 +373,26 @@ def test_a_waiting_batch_is_mixed_as_planned_from_all_its_sources(helper_client,
     held = dict(second.lot.contents.values_list("item", "quantity"))[bench.moss.pk]
     assert held == pytest.approx(target, rel=0.04)
     assert second.lot.melts == 2
+
+
+def test_the_batch_leads_to_the_planned_shots_until_they_are_shot(helper_client, bench, pour):
+    batch = mix(helper_client, pour, PlannedBatch.objects.order_by("position").first())
+    address = url("batch", pour.pk, batch.pk)
+    link = f"?batch={batch.pk}&amp;mold={bench.mold.pk}&amp;count=6"
+    assert link in helper_client.get(address).content.decode()
+    shots.shoot(
+        key=key(),
+        pour=pour,
+        mold=bench.mold,
+        pattern=bench.pattern("Pale"),
+        batches=[batch],
+        count=6,
+        results=[shots.Result(bench.bait, 20)],
+        by=None,
+    )
+    assert link not in helper_client.get(address).content.decode()
+    text = text_of(helper_client.get(url("pour", pour.pk)))
+    assert "6 of 6 20 of 21" in text
 
 
 def test_a_waiting_batch_undone_waits_again_and_one_taken_off_does_not(helper_client, pour):

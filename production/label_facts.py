@@ -25,12 +25,27 @@ def label(lot: Lot, shop) -> labels.BagLabel:
         length=length_text(alone.length_mm, shop.units if shop else "us") if alone else "",
         color=next(iter(patterns)).name if len(patterns) == 1 else "Assorted colors",
         count_text=f"{count} bait" + "s" * (count != 1),
-        lot=lot.number,
+        lot=lot.printed,
         date=f"{lot.received_on:%Y-%m-%d}",
         barcode=product.barcode or None,
         note=" · ".join(filter(None, (product.identity, product.origin, product.warning))),
         panel_sq_in=package_checks.front_sq_in(front) if (front := front_mm(product)) else None,
+        bars=lot.printed,
+        address=shop.public_address if shop else "",
     )
+
+
+def back(lot: Lot, shop) -> list[str]:
+    """The lines on the back of a header card: what it is, who made it, how to reach them, the warning."""
+    product = lot.item.product
+    lines = [product.item.name, product.identity]
+    if shop:
+        lines += [", ".join(filter(None, (shop.name, shop.town))), shop.email, shop.phone]
+    return [line for line in (*lines, product.origin, product.warning) if line]
+
+
+def bags_on_hand(lot: Lot) -> int:
+    return lot.on_hand // units.MICRO
 
 
 def front_mm(product: Product) -> tuple[float, float] | None:

@@ -1,14 +1,28 @@
 """What the lid of a leftover says, read from its lot."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from django.utils import timezone
 
 from inventory import queries
 from inventory.models import Item, Lot
 from inventory.wording import quantity_text
-from production.lid_label import Lid
 from production.models import Shots
 
 MOST_DOSES = 6
+
+
+@dataclass(frozen=True)
+class Lid:
+    """What one lid says. `doses` are lines such as “12.4 mL Plum dye”, the largest first."""
+
+    name: str
+    lot: str
+    amount: str
+    melts: str
+    day: str
+    doses: Sequence[str] = ()
 
 
 def lid(lot: Lot) -> Lid:

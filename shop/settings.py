@@ -149,7 +149,8 @@ TIME_ZONE = "UTC"
 
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA_DIR / "static"
-STATICFILES_DIRS = [BASE_DIR / "static"]
+#: What is printed is previewed with the fonts that print.
+STATICFILES_DIRS = [BASE_DIR / "static", ("fonts", BASE_DIR / "inventory" / "fonts")]
 MEDIA_ROOT = DATA_DIR / "media"
 #: Data sheets and pictures, under names of our own; only inventory/services/files.py writes here.
 FILES_DIR = DATA_DIR / "files"

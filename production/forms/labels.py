@@ -1,59 +1,110 @@
-"""Printing bag labels. Sent with GET: printing changes nothing."""
+"""Printing labels: how many of which lot, on which sheet, from which place, as which template says."""
+
+from collections.abc import Sequence
 
 from django import forms
 
-from inventory import forms_base, units
+from inventory import forms_base
 from inventory.models import Lot
-from production import label_stock
+from production import label_sheets, label_stock, printing
+from production.models import LabelTemplate, Printer
 
-MOST_LABELS = 1000
+MOST_LABELS = 10_000
+_TEMPLATE, _SHEET = "template:", "sheet:"
 
 
 class LabelsForm(forms_base.PlainForm):
-    """Which bag lots, how many labels of each, on which sheet, from which place."""
+    """One field a lot for the number of its labels; empty: none."""
 
-    lot = forms.TypedMultipleChoiceField(
-        label="Bags", widget=forms.CheckboxSelectMultiple, required=True
-    )
-    number = forms_base.NumberField(
-        label="Labels of each",
-        whole=True,
-        at_least=1,
-        at_most=MOST_LABELS,
-        required=False,
-        help_text="Empty: one for every bag on hand.",
-    )
-    stock = forms.ChoiceField(
-        label="Label sheet",
-        choices=[(key, stock.name) for key, stock in label_stock.STOCKS.items()],
-    )
+    look = forms.ChoiceField(label="Look and sheet")
     start = forms_base.NumberField(
-        label="First free place on the sheet", whole=True, at_least=1, at_most=200, initial=1
+        label="First free place on the sheet", whole=True, at_least=1, at_most=1000, initial=1
+    )
+    printer = forms.ModelChoiceField(
+        Printer.objects.all(), required=False, empty_label="any: prints where it should"
     )
 
-    def __init__(self, *args, lots: list[Lot], metric: bool = False, **kwargs) -> None:
+    def __init__(
+        self, *args, kind: str, lots: Sequence[Lot], asked: Sequence[str], metric: bool, **kwargs
+    ) -> None:
         super().__init__(*args, **kwargs)
-        kept = {str(lot.pk): lot for lot in lots}
-        self.fields["lot"].choices = [(pk, _text(lot)) for pk, lot in kept.items()]
-        self.fields["lot"].coerce = kept.__getitem__
-        self.initial.setdefault("stock", "a4-3x7" if metric else "letter-2x7")
+        self.kind = kind
+        self.templates = {str(t.pk): t for t in LabelTemplate.objects.filter(kind=kind)}
+        self.lots = {f"lot_{lot.pk}": lot for lot in lots}
+        for name, lot in self.lots.items():
+            self.fields[name] = forms_base.NumberField(
+                label=f"{printing.said_of(kind, lot)} · {lot.number}",
+                whole=True,
+                at_least=0,
+                at_most=MOST_LABELS,
+                required=False,
+            )
+            if str(lot.pk) in asked:
+                self.initial[name] = printing.usual_count(kind, lot)
+        self.fields["look"].choices = self._looks()
+        self.initial.setdefault("look", self._usual(metric))
+        if not Printer.objects.exists():
+            del self.fields["printer"]
 
-    def wanted(self) -> list[tuple[Lot, int]]:
-        """Each chosen lot with its number of labels."""
-        number = self.cleaned_data["number"]
-        return [(lot, number or bags_on_hand(lot)) for lot in self.cleaned_data["lot"]]
+    def _looks(self) -> list:
+        own = [(f"{_TEMPLATE}{pk}", template.name) for pk, template in self.templates.items()]
+        sheets = [
+            (f"Usual parts: {heading}", [(f"{_SHEET}{key}", name) for key, name in pairs])
+            for heading, pairs in label_sheets.grouped()
+        ]
+        return [*([("Your templates", own)] if own else []), *sheets]
+
+    def _usual(self, metric: bool) -> str:
+        for pk, template in self.templates.items():
+            if template.usual:
+                return f"{_TEMPLATE}{pk}"
+        Kind = LabelTemplate.Kind
+        key = {
+            Kind.HEADER: "letter-2x2",
+            Kind.LID: "a4-3x7" if metric else "letter-3x10",
+            Kind.SHELF: "a4-2x7" if metric else "letter-2x7",
+        }.get(self.kind, "a4-3x7" if metric else "letter-2x7")
+        return f"{_SHEET}{key}"
+
+    @property
+    def lot_fields(self) -> list:
+        return [self[name] for name in self.lots]
 
     def clean(self) -> dict:
-        cleaned = super().clean()
-        if not self.errors and sum(count for _lot, count in self.wanted()) > MOST_LABELS:
-            self.add_error("number", f"At most {MOST_LABELS} labels can be printed at once.")
-        return cleaned
+        typed = super().clean()
+        if self.errors:
+            return typed
+        wanted = self.wanted()
+        if not wanted:
+            raise forms.ValidationError("Write how many labels of which lot.")
+        if sum(count for _lot, count in wanted) > MOST_LABELS:
+            raise forms.ValidationError(
+                f"At most {MOST_LABELS:,} labels can be printed at once. Print them in parts."
+            )
+        try:
+            typed["stock"] = self._stock(typed["look"])
+        except label_stock.LabelError as error:
+            self.add_error("look", str(error))
+        return typed
 
+    def wanted(self) -> list[tuple[Lot, int]]:
+        """Each lot with its number of labels."""
+        typed = self.cleaned_data
+        return [(lot, typed[name]) for name, lot in self.lots.items() if typed.get(name)]
 
-def bags_on_hand(lot: Lot) -> int:
-    return lot.on_hand // units.MICRO
+    def job(self) -> printing.Job:
+        """What is to be printed; call it on a valid form."""
+        typed = self.cleaned_data
+        return printing.Job(
+            kind=self.kind,
+            lots=self.wanted(),
+            stock=typed["stock"],
+            start=typed["start"],
+            template=self.templates.get(typed["look"].removeprefix(_TEMPLATE)),
+            printer=typed.get("printer"),
+        )
 
-
-def _text(lot: Lot) -> str:
-    count = bags_on_hand(lot)
-    return f"{lot.item.name} · {lot.number} · {count} bag" + "s" * (count != 1)
+    def _stock(self, look: str) -> label_stock.Stock:
+        if look.startswith(_TEMPLATE):
+            return label_sheets.find(self.templates[look.removeprefix(_TEMPLATE)].stock)
+        return label_sheets.find(look.removeprefix(_SHEET))

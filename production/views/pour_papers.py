@@ -5,13 +5,10 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_safe
 
-from inventory.models import Item, Lot
 from production import (
     blank_sheet,
     evening_record,
     evening_record_facts,
-    lid_facts,
-    lid_label,
     pour_sheet_facts,
 )
 from production import pour_sheet as paper
@@ -42,13 +39,6 @@ def batch_record(request: HttpRequest, pk: int) -> HttpResponse:
     evening = get_object_or_404(Pour, pk=pk)
     data = evening_record.draw(evening_record_facts.record(evening, request.shop))
     return _pdf(data, f"batches-{evening.business_date:%Y-%m-%d}.pdf")
-
-
-@require_safe
-def lid(request: HttpRequest, pk: int) -> HttpResponse:
-    leftovers = Lot.objects.filter(item__kind=Item.Kind.LEFTOVER)
-    lot = get_object_or_404(leftovers.select_related("item", "batch__version__recipe"), pk=pk)
-    return _pdf(lid_label.draw([lid_facts.lid(lot)]), f"lid-{lot.number}.pdf")
 
 
 def _pdf(data: bytes, name: str) -> HttpResponse:

@@ -83,6 +83,11 @@ PLAIN = [
     "production:bags",
     "production:bag",
     "production:labels",
+    "production:label_jobs",
+    "production:label_setup",
+    "production:label_sheet_new",
+    "production:label_printer_new",
+    "production:label_template_new",
 ]
 
 

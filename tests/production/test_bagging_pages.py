@@ -288,10 +288,9 @@ def test_an_evening_from_plastisol_to_a_label(owner_client, base, version, tmp_p
     assert "left the mold less than 24 hours ago" in bagging.entry.look_at
     assert pale.lot in lineage.trace_back(bagging.lot)
 
-    answer = owner_client.get(
-        reverse("production:labels_pdf"),
-        {"lot": bagging.lot_id, "stock": "letter-2x7", "start": "1", "number": ""},
-    )
+    asked = {f"lot_{bagging.lot_id}": "4", "look": "sheet:letter-2x7", "start": "1"}
+    page = owner_client.post(reverse("production:labels"), asked, follow=True)
+    answer = owner_client.get(reverse("production:label_job_pdf", args=[page.context["job"].pk]))
     assert answer["Content-Type"] == "application/pdf"
     path = tmp_path / "labels.pdf"
     path.write_bytes(answer.content)

@@ -1,7 +1,9 @@
 """The forms of a parcel: what goes into it, where it goes, and what comes back of it."""
 
+import re
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from django import forms
 from django.forms import BoundField
@@ -21,12 +23,18 @@ from shop.services.returns import Refund
 MOST_BAGS = 100_000
 #: A heavier parcel is a slip of the pen: what a carrier takes is far below it.
 MOST_GRAMS = 500_000
+POUNDS_AND_OUNCES = re.compile(
+    r"(?P<lb>\d{1,4})\s*lbs?\.?,?\s+(?P<oz>\d{1,4}(\.\d{1,4})?)\s*oz\.?", re.IGNORECASE | re.ASCII
+)
 
 
 class WeightField(AmountField):
-    """A weight in any unit of mass → whole grams; a bare number needs its unit."""
+    """A weight in any unit of mass, or pounds and ounces → whole grams; a bare number needs its unit."""
 
     def clean(self, value) -> int | None:
+        if both := POUNDS_AND_OUNCES.fullmatch(str(value or "").strip()):
+            # 1 lb is 16 oz: NIST Handbook 44, Appendix C.
+            value = f"{16 * int(both['lb']) + Decimal(both['oz'])} oz"
         amount = super().clean(value)
         if amount is None:
             return None
@@ -122,6 +130,9 @@ class ShipForm(FactsMixin, PostingForm):
     def clean(self) -> dict:
         typed = super().clean()
         self.packed = [self._packed(line, typed) for line in self.lines]
+        for one in self.packed:
+            if short := shipping.short_of(one, self.stock[one.line.product.item_id]):
+                self.add_error(f"bags-{one.line.pk}", f"{short}.")
         if not self.errors:
             doubts = [*shipping.more_than_ordered(self.packed), *self._expired()]
             typed["look_at"] = " ".join(doubts)

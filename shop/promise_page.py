@@ -13,6 +13,7 @@ from django.utils.http import urlencode
 from inventory import units
 from inventory.wording import told
 from production import promise, promise_shelf
+from production.models import Product
 from shop.promises import Answer
 
 #: The drawing's own width; a page scales it.
@@ -205,9 +206,13 @@ class _Words:
 
     def __init__(self, answer: Answer, system: str) -> None:
         self.facts, self.system = answer.facts, system
+        # Of lines that have left whole, nothing was asked.
+        others = {line.product for line in answer.question.lines} - set(answer.facts.products)
+        names = Product.objects.filter(pk__in=others).values_list("pk", "item__name")
+        self.others = dict(names) if others else {}
 
     def product(self, pk: int) -> str:
-        return self.facts.name(promise_shelf.product_key(pk))
+        return self.others.get(pk) or self.facts.name(promise_shelf.product_key(pk))
 
     def amount(self, key: str, amount: float) -> str:
         unit = self.facts.items[key].stock_unit

@@ -49,10 +49,10 @@ def take_back(
     if not backs:
         raise LedgerError("Write how many bags came back.")
     waste = fate == Return.Fate.WASTE
-    count = units.from_micro(sum(back.quantity for back in backs))
+    count = sum(back.quantity for back in backs) // units.MICRO
     event = ledger.Event(
         kind=Entry.Kind.RETURN,
-        title=f"Came back from {order.customer}: {count:f} of order {order.pk}"
+        title=f"Came back from {order.customer}: {count} bag{'' if count == 1 else 's'} of order {order.pk}"
         + (", thrown away" if waste else ""),
         happened_at=happened_at,
         note=reason,

@@ -129,6 +129,14 @@ def more_than_ordered(packed: list[Packed]) -> list[str]:
     ]
 
 
+def short_of(one: Packed, stock: ready.Stock) -> str:
+    """ "5 to send, 2 ready, 3 short (3 on hold)", or nothing where enough stands ready."""
+    short = one.bags - stock.ready
+    if short <= 0:
+        return ""
+    return f"{one.bags} to send, {stock.ready} ready, {short} short{stock.why}"
+
+
 def bags_weigh(sent: list[parcels.Sent]) -> bag_weight.Weight:
     """What these bags weigh together, without box and filling."""
     of_one = bag_weight.of_lots({one.lot.pk: one.lot for one in sent}.values())
@@ -168,10 +176,9 @@ def _refuse_short(order: Order, parcel: list[Packed]) -> None:
     items = {one.line.product.item_id: one.line.product.item for one in parcel}
     there = ready.of(order.pk, items)
     short = [
-        f"{one.line.product}: {one.bags} to send, {there[item].ready} ready, "
-        f"{one.bags - there[item].ready} short{there[item].why}"
+        f"{one.line.product}: {text}"
         for one in parcel
-        if one.bags > there[item := one.line.product.item_id].ready
+        if (text := short_of(one, there[one.line.product.item_id]))
     ]
     if short:
         raise LedgerError("Not enough bags. " + "; ".join(short) + ".")

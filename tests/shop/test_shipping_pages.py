@@ -9,6 +9,7 @@ from django.utils import timezone
 from inventory.models import Lot, Place
 from inventory.services import counts
 from production.services import bagging
+from shop.forms_shipping import WeightField
 from shop.models import Order, Payment, Return, Shipment
 from shop.services import holds, payments, shipping
 from shop.services.shipping import Packed
@@ -86,9 +87,18 @@ def test_more_than_is_there_is_refused_and_what_was_typed_stays(
     data = _form(owner_client, order, **{f"bags-{_line(order).pk}": "3", "tracking": "keep me"})
     answer = owner_client.post(_ship_url(order), data)
     assert answer.status_code == 422
-    assert "Reed Eel: 3 to send, 1 ready, 2 short" in _text(answer)
+    assert "3 to send, 1 ready, 2 short" in _text(answer)
     assert b"keep me" in answer.content
     assert not Shipment.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("typed", "grams"),
+    # 1 oz is 28.349523125 g: NIST Handbook 44, Appendix C.
+    [("1 lb 3 oz", 539), ("2lb 0.5oz", 921), ("19 oz", 539), ("½ lb", 227), ("1.2 kg", 1200)],
+)
+def test_a_weight_is_read_as_a_postal_scale_says_it(typed, grams):
+    assert WeightField().clean(typed) == grams
 
 
 def test_more_than_ordered_is_a_question(owner_client, make_product, take_order):
@@ -328,3 +338,11 @@ def test_what_never_was_is_not_found(owner_client, shop, name):
 def test_the_day_of_a_parcel_is_the_day_it_left(make_product, take_order):
     shipment = _parcel(make_product, take_order)
     assert shipment.entry.business_date == timezone.localdate()
+
+
+def test_a_line_that_has_left_whole_keeps_its_name(owner_client, make_product, take_order):
+    order = take_order((make_product("Reed Eel", bagged=2), 2), (make_product("Brook Lizard"), 2))
+    line = order.lines.select_related("product__item").first()
+    shipping.ship(key=key(), order=order, packed=[Packed(line, 2)], by=None)
+    text = _text(owner_client.get(reverse("order", args=[order.pk])))
+    assert re.search(r"Reed Eel 2 bags\b", text) and not re.search(r"\bx\d+ 2 bags", text)

@@ -157,7 +157,9 @@ class LineForm(PlainForm):
                 self.add_error("product", "Which product?")
             return typed
         typed["found"] = self._found(typed["product"])
-        if typed.get("bags") is None and "bags" not in self.errors:
+        # What is no product needs no number: it may be a greeting, to be emptied.
+        open_name = "product" in self.errors and "choice" not in self.fields
+        if typed.get("bags") is None and "bags" not in self.errors and not open_name:
             self.add_error("bags", "How many bags?")
         if typed["found"]:
             self._check(typed["found"], typed.get("bags"))
@@ -178,7 +180,8 @@ class LineForm(PlainForm):
     def _chosen(self, answer: Answer):
         if not answer.offered:
             self.add_error(
-                "product", "No product fits this. Write words of its bait, color or pack."
+                "product",
+                "No product fits this. Write words of its bait, color or pack, or empty the line.",
             )
             return None
         if len(answer.offered) > MOST_OFFERED:

@@ -21,7 +21,10 @@ _NUMBERS = {
 }  # fmt: skip
 _FIGURE = r"\d{1,3}(?:,\d{3})+|\d+"
 _COUNT = rf"(?P<count>{_FIGURE})"
-_SAID = rf"(?P<count>{_FIGURE}|(?:half )?an? dozen|(?:{_FIGURE}|{'|'.join(_NUMBERS)})(?: dozen)?)"
+_DOZEN = r"(?:dozen|doz\.?)"
+_SAID = (
+    rf"(?P<count>{_FIGURE}|(?:half )?an? {_DOZEN}|(?:{_FIGURE}|{'|'.join(_NUMBERS)})(?: {_DOZEN})?)"
+)
 _BAGS = r"(?:bags?|packs?|packets?|pks?|pkgs?|pouch(?:es)?)\b\.?"
 _TIMES = r"(?:[x×✕*]|times\b)"
 _NAME = r"(?P<name>\S.*?)"
@@ -31,7 +34,7 @@ _CLEAR = [
     rf"{_COUNT}\s*{_TIMES}\s*{_NAME}",
     rf"{_SAID}\s*{_BAGS}(?:\s+of)?\s+{_NAME}",
     rf"{_SAID}\s+of\s+{_NAME}",
-    rf"(?P<count>(?:half )?an? dozen|(?:{_FIGURE}|{'|'.join(_NUMBERS)}) dozen)\s+{_NAME}",
+    rf"(?P<count>(?:half )?an? {_DOZEN}|(?:{_FIGURE}|{'|'.join(_NUMBERS)}) {_DOZEN})\s+{_NAME}",
     rf"{_NAME}(?<![^\s\d]\d)[\s,;:–—-]+{_TIMES}\s*{_COUNT}",
     rf"{_NAME}[\s,;:–—(-]+{_SAID}\s*{_BAGS}\)?",
 ]
@@ -117,7 +120,7 @@ def _without_price(text: str) -> tuple[str, int | None]:
 
 
 def _count(said: str) -> int | None:
-    said = " ".join(said.casefold().replace(",", "").split())
+    said = re.sub(r"\bdoz\b\.?", "dozen", " ".join(said.casefold().replace(",", "").split()))
     dozens = said.removesuffix("dozen").strip() if said.endswith("dozen") else None
     if dozens is not None:
         if dozens.startswith("half"):

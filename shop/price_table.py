@@ -1,5 +1,6 @@
 """A price list as it is read: every product that is sold, by bait, with its colors and price."""
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -11,6 +12,7 @@ from production.queries_colors import CHIP
 from shop.prices import Prices
 
 ASSORTED = "Assortments"
+_PACK = re.compile(r",\s*\d+$")
 
 
 @dataclass(frozen=True)
@@ -26,7 +28,12 @@ class Row:
     @property
     def color(self) -> str:
         """What tells it from its neighbors: its color, or its name where it has several."""
-        name = self.patterns[0].name if len(self.patterns) == 1 else self.product.item.name
+        name = self.product.item.name
+        if len(self.patterns) == 1:
+            pattern = self.patterns[0].name
+            # "Stump Craw Midnight Sedge with rattles, 5" under its bait: "Midnight Sedge with rattles".
+            at = name.casefold().find(pattern.casefold())
+            name = _PACK.sub("", name[at:]) if at >= 0 else pattern
         return f"{name}, seconds" if self.product.second else name
 
 

@@ -40,6 +40,7 @@ def _line(text):
         ("2) 4 x creek box", 4, BOX),
         ("a dozen bags of brick kiln", 12, CRAW),
         ("two dozen brick kiln", 24, CRAW),
+        ("2 doz. brick kiln", 24, CRAW),
         ("half a dozen packs brick", 6, CRAW),
         ("three bags of brick kiln", 3, CRAW),
         ("1,200 x creek box", 1200, BOX),

@@ -5,7 +5,7 @@ bench's rule (found stock, the lot flagged *count me*)."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from inventory import units
 from inventory.models import Entry, Lot, Place
@@ -78,10 +78,13 @@ def sell(
 
 
 @posting
-def count_stall(key: Key, *, day: StallDay, counted: list[Left], by) -> Entry:
+def count_stall(
+    key: Key, *, day: StallDay, counted: list[Left], happened_at: datetime | None = None, by
+) -> Entry:
     """What is left at the stall: what is missing was sold at the stall's price, or lost.
 
-    More than the books know of is booked as counted. Returns the first entry."""
+    More than the books know of is booked as counted. Nothing there has moved since `happened_at`.
+    Returns the first entry."""
     day = _open_day(day)
     return _count(
         key,
@@ -91,13 +94,23 @@ def count_stall(key: Key, *, day: StallDay, counted: list[Left], by) -> Entry:
         how=Sale.How.COUNT,
         day=day,
         business_date=day.business_date,
+        happened_at=happened_at,
         reference=f"stall:{day.pk}",
     )
 
 
 @posting
-def settle(key: Key, *, consignee: Consignee, counted: list[Left], by) -> Entry:
-    """Counts what a consignee still has: what is missing was sold, and they keep their part of it."""
+def settle(
+    key: Key,
+    *,
+    consignee: Consignee,
+    counted: list[Left],
+    happened_at: datetime | None = None,
+    by,
+) -> Entry:
+    """Counts what a consignee still has: what is missing was sold, and they keep their part of it.
+
+    Nothing there has moved since `happened_at`."""
     return _count(
         key,
         consignee.place,
@@ -106,6 +119,7 @@ def settle(key: Key, *, consignee: Consignee, counted: list[Left], by) -> Entry:
         how=Sale.How.SETTLED,
         customer=consignee.customer,
         commission_percent=consignee.commission_percent,
+        happened_at=happened_at,
         reference=f"consignee:{consignee.pk}",
     )
 
@@ -118,7 +132,8 @@ def _count(
     *,
     how: str,
     reference: str,
-    business_date=None,
+    happened_at: datetime | None,
+    business_date: date | None = None,
     day: StallDay | None = None,
     customer: Customer | None = None,
     commission_percent=0,
@@ -138,6 +153,7 @@ def _count(
         event = ledger.Event(
             kind=Entry.Kind.SALE,
             title=f"Found sold at {place}: {_named(sold)}",
+            happened_at=happened_at,
             business_date=business_date,
             reference=reference,
             draws=draws,
@@ -157,6 +173,7 @@ def _count(
             event = ledger.Event(
                 kind=Entry.Kind.COUNT,
                 title=f"Counted {one.product} {lot.printed} at {place}",
+                happened_at=happened_at,
                 business_date=business_date,
                 reference=reference,
             )
@@ -205,7 +222,9 @@ def bags_of(lots: Iterable[Lot]) -> int:
     return sum(lot.on_hand for lot in lots) // units.MICRO
 
 
-def _draws(place: Place, lines: list[Sold], day) -> tuple[list[ledger.Draw], list[str]]:
+def _draws(
+    place: Place, lines: list[Sold], day: date | None
+) -> tuple[list[ledger.Draw], list[str]]:
     """The draws of a sale, each lot once, and a sentence for each product that the books have less of."""
     wanted: dict[Product, int] = {}
     for line in lines:
@@ -233,7 +252,7 @@ def _draws(place: Place, lines: list[Sold], day) -> tuple[list[ledger.Draw], lis
     return draws, short
 
 
-def _found(product: Product, place: Place, day) -> Lot:
+def _found(product: Product, place: Place, day: date) -> Lot:
     """A lot for bags that the books don't know of (rule 3)."""
     return lot_service.open_lot(
         product.item, Lot.Form.BAG, day, found=True, count_me=True, cost=None, place=place

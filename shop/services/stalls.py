@@ -1,6 +1,6 @@
 """A day at a stall: opened with cash for change, closed with the cash that was counted."""
 
-from datetime import date
+from datetime import datetime
 
 from django.db import transaction
 from django.utils import timezone
@@ -30,10 +30,10 @@ def open_day(
     place: Place,
     float_minor: int = 0,
     price_list: PriceList | None = None,
-    business_date: date | None = None,
+    opened_at: datetime | None = None,
     by,
 ) -> StallDay:
-    """A new day; raises StallError while another one is open at this place."""
+    """A new day, of the day on which it is opened; raises StallError while another one is open at this place."""
     place = Place.objects.select_for_update().get(pk=place.pk)
     if place.kind != Place.Kind.STALL:
         raise StallError(f"{place} is no stall. Choose a place of the kind stall.")
@@ -41,10 +41,11 @@ def open_day(
         raise StallError(
             f"The day of {earlier.business_date} at {place} is still open. Close that one first."
         )
+    opened_at = opened_at or timezone.now()
     return StallDay.objects.create(
         place=place,
-        business_date=business_date or timezone.localdate(),
-        opened_at=timezone.now(),
+        business_date=timezone.localdate(opened_at),
+        opened_at=opened_at,
         float_minor=float_minor,
         price_list=price_list,
         by=by,
@@ -53,12 +54,15 @@ def open_day(
 
 @retried
 @transaction.atomic
-def close_day(day: StallDay, *, counted_minor: int, note: str = "") -> StallDay:
+def close_day(
+    day: StallDay, *, counted_minor: int, note: str = "", closed_at: datetime | None = None
+) -> StallDay:
     """Closes a day with the cash that was counted; raises StallError when it is closed already."""
     day = StallDay.objects.select_for_update().get(pk=day.pk)
     if day.closed_at:
         raise StallError("This day is closed already. Open it again to change what was counted.")
-    day.closed_at, day.counted_minor, day.note = timezone.now(), counted_minor, note
+    day.closed_at = closed_at or timezone.now()
+    day.counted_minor, day.note = counted_minor, note
     day.save(update_fields=["closed_at", "counted_minor", "note"])
     return day
 

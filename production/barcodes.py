@@ -5,6 +5,7 @@ module between 0.264 and 0.660 mm, bars at least 18.28 mm high (EAN-8: 14.58 mm)
 module, and quiet zones counted in modules. The print routine stays at or below about 103 %.
 """
 
+import functools
 from dataclasses import dataclass
 
 from inventory import pdf
@@ -146,6 +147,7 @@ def sizes(digits: str, width_mm: float, height_mm: float, dpi: int | None = None
     return [Symbol(digits, module) for module in (*fitting, MIN_MODULE_MM)]
 
 
+@functools.lru_cache(maxsize=4096)
 def _encode(digits: str) -> str:
     if len(digits) == 8:
         left = "".join(_SET_A[int(d)] for d in digits[:4])

@@ -4,11 +4,12 @@ Everything is read in a fixed number of queries, however many items there are; w
 calculations (outlook, basket, worth_adding), which know nothing of the database. Money is in cents."""
 
 import functools
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from typing import NamedTuple
 
-from django.db.models import prefetch_related_objects
+from django.db.models import Sum
 
 from inventory import (
     basket,
@@ -22,7 +23,7 @@ from inventory import (
     worth_adding,
 )
 from inventory.lead_times import Seen
-from inventory.models import Item, Pack, Supplier
+from inventory.models import Item, Lot, Pack, Supplier
 from inventory.outlook import Lead, Outlook, Stock
 from inventory.wording import quantity_text
 
@@ -30,6 +31,8 @@ from inventory.wording import quantity_text
 PATIENCE = 1.0
 #: So many things that could wait are named for each supplier.
 MOST_WAITING = 8
+#: What the list and its pages ask of an item; the rest is left unread.
+FACTS = ("kind", "name", "stock_unit", "color", "minimum", "target", "shelf_life_days")
 #: What no supplier is known for lasts and costs nobody knows; a lead time is needed all the same.
 NO_SUPPLIER = Lead(7)
 
@@ -43,15 +46,26 @@ class Settings:
     service: float = outlook.SERVICE
 
 
+class Offered(NamedTuple):
+    """What has to be known of a pack to choose whose lead time counts."""
+
+    pk: int
+    supplier: Supplier
+    quantity: int
+    price_minor: int
+
+
 @dataclass
 class Ahead:
-    """An item with what lies ahead of it, in stock units."""
+    """An item with what lies ahead of it, in stock units. Its packs are read only where some of it may be
+    bought now."""
 
     item: Item
     outlook: Outlook
     needs: list[needs.Need]
-    packs: list[Pack]
+    offered: list[Offered]
     supplier: Supplier | None
+    packs: list[Pack] = field(default_factory=list)
 
     @property
     def key(self) -> str:
@@ -213,8 +227,7 @@ def build(today: date, settings: Settings = Settings()) -> BuyingList:  # noqa: 
     everything = look_ahead(today, settings)
     low = [one for one in everything if one.outlook.buy > 0]
     waiting = _waiting(everything, settings)
-    asked = [pack for one in [*low, *waiting] for pack in one.packs]
-    prefetch_related_objects(asked, "breaks")
+    _read_packs([*low, *waiting])
     sold, unsold = [one for one in low if one.packs], [one for one in low if not one.packs]
     solved, filled = _solve_with_fill(sold, waiting, today)
     seen = deliveries.lead_times_seen(today)
@@ -242,47 +255,83 @@ def look_ahead(
     only: Item | None = None,  # noqa: B008 (frozen)
 ) -> list[Ahead]:
     """Every bought item (or one) with what lies ahead of it."""
-    items = Item.objects.current().filter(kind__in=Item.BOUGHT)
-    if only:
-        items = Item.objects.filter(pk=only.pk)
-    items = list(items.with_on_hand().order_by("kind", "name"))
+    items = _items(only)
     used = usage.daily([item.pk for item in items], today)
-    offered = _packs_of(items)
+    offered = _offered(items)
     coming = deliveries.on_order()
     wanted = needs.by_item()
     spreads = deliveries.lead_times_seen(today)
-    found = []
-    for item in items:
-        stock = Stock(
-            _units(item.on_hand),
-            _units(sum(need.quantity for need in wanted.get(item.pk, []))),
-            tuple((on, _units(quantity)) for on, quantity in coming.get(item.pk, [])),
-            _units(item.minimum),
-            _units(item.target),
+    sellers = [_sellers(offered.get(item.pk, [])) for item in items]
+    stocks = [_stock(item, wanted.get(item.pk, []), coming.get(item.pk, [])) for item in items]
+
+    def look(places: Sequence[int], turn: int) -> dict[int, Outlook]:
+        asked = [
+            (used.get(items[n].pk, []), stocks[n], lead_of(sellers[n][turn], spreads))
+            for n in places
+        ]
+        seen = outlook.look_at_each(asked, service=settings.service, weeks=settings.weeks)
+        return dict(zip(places, seen, strict=True))
+
+    seen = look(range(len(items)), 0)
+    unlearned = {n for n, ahead in seen.items() if not ahead.learned}
+    seen |= look(sorted(unlearned), -1)
+    return [
+        Ahead(
+            item,
+            seen[n],
+            wanted.get(item.pk, []),
+            offered.get(item.pk, []),
+            sellers[n][-1 if n in unlearned else 0],
         )
-        mine, history = offered.get(item.pk, []), used.get(item.pk, [])
-        for seller in _sellers(mine):
-            lead = lead_of(seller, spreads)
-            ahead = outlook.look(
-                history, stock, lead, service=settings.service, weeks=settings.weeks
-            )
-            if ahead.learned:
-                break
-        found.append(Ahead(item, ahead, wanted.get(item.pk, []), mine, seller))
-    return found
+        for n, item in enumerate(items)
+    ]
 
 
-def _packs_of(items: list[Item]) -> dict[int, list[Pack]]:
-    """Item id → its packs. Suppliers are read once, price breaks when a pack may be bought."""
+def _items(only: Item | None) -> list[Item]:
+    """The items with what the list asks of them, and how much is `on_hand`."""
+    found = Item.objects.filter(pk=only.pk) if only else Item.objects.current()
+    found = found.filter(kind__in=Item.BOUGHT).only(*FACTS).order_by("kind", "name")
+    held = Lot.objects.in_stock().filter(item__in=found.values("pk")).order_by()
+    sums = dict(held.values_list("item").annotate(Sum("on_hand")))
+    items = list(found)
+    for item in items:
+        item.on_hand = sums.get(item.pk, 0)
+    return items
+
+
+def _stock(item: Item, wanted: list[needs.Need], coming: list[tuple[date, int]]) -> Stock:
+    return Stock(
+        _units(item.on_hand),
+        _units(sum(need.quantity for need in wanted)),
+        tuple((on, _units(quantity)) for on, quantity in coming),
+        _units(item.minimum),
+        _units(item.target),
+    )
+
+
+def _offered(items: list[Item]) -> dict[int, list[Offered]]:
+    """Item id → what is offered of it."""
     sellers = Supplier.objects.in_bulk()
-    found: dict[int, list[Pack]] = {}
-    for pack in Pack.objects.filter(item__in=items).order_by("quantity", "pk"):
-        pack.supplier = sellers[pack.supplier_id]
-        found.setdefault(pack.item_id, []).append(pack)
+    found: dict[int, list[Offered]] = {}
+    rows = Pack.objects.filter(item__in=items).order_by()
+    for item, pk, seller, *sold in rows.values_list(
+        "item", "pk", "supplier", "quantity", "price_minor"
+    ):
+        found.setdefault(item, []).append(Offered(pk, sellers[seller], *sold))
     return found
 
 
-def _sellers(packs: list[Pack]) -> list[Supplier | None]:
+def _read_packs(aheads: list[Ahead]) -> None:
+    """Gives each item its packs with their price breaks; each supplier is the same object everywhere."""
+    of_item = {one.item.pk: one for one in aheads}
+    sellers = {pack.supplier.pk: pack.supplier for one in aheads for pack in one.offered}
+    rows = Pack.objects.filter(item__in=of_item).order_by("quantity", "pk")
+    for pack in rows.prefetch_related("breaks"):
+        pack.supplier = sellers[pack.supplier_id]
+        of_item[pack.item_id].packs.append(pack)
+
+
+def _sellers(packs: list[Offered]) -> list[Supplier | None]:
     """Whose lead time counts: the cheapest one's; where the history is too short for that, the quickest's."""
     if not packs:
         return [None]
@@ -400,7 +449,7 @@ def _waiting(everything: list[Ahead], settings: Settings) -> list[Ahead]:
     for one in everything:
         left = outlook.due_in(one.outlook)
         soon = left is not None and left <= settings.weeks * 7
-        if soon and one.packs and not one.outlook.buy:
+        if soon and one.offered and not one.outlook.buy:
             found.append((left, one.item.name.casefold(), one))
     return [one for *_, one in sorted(found, key=lambda row: row[:2])]
 
@@ -464,7 +513,7 @@ def _packs_for(one: Ahead, pack: Pack) -> int:
     return max(count, pack.least, 1)
 
 
-def _rate(pack: Pack) -> tuple[float, int]:
+def _rate(pack: Pack | Offered) -> tuple[float, int]:
     return pack.price_minor / pack.quantity, pack.pk
 
 

@@ -367,7 +367,11 @@ class Lot(models.Model):
 
     class Meta:
         ordering = ["-received_on", "-id"]
-        indexes = [models.Index(fields=["item", "on_hand"])]
+        indexes = [
+            models.Index(fields=["item", "on_hand"]),
+            # Since when an item has been here: read without its lots of all years.
+            models.Index(fields=["item", "received_on"], name="lot_arrivals"),
+        ]
         constraints = [
             models.CheckConstraint(condition=Q(on_hand__gte=0), name="lot_never_below_zero"),
             models.CheckConstraint(

@@ -12,6 +12,7 @@ from statistics import NormalDist
 
 from inventory import replenish
 from inventory.demand import History
+from inventory.replenish import Level
 
 #: The share of lead times that the stock is to last through; common practice, no source.
 SERVICE = 0.95
@@ -112,7 +113,28 @@ def look(
     `weeks` more, or to the owner's target where that is higher. Open work that leaves less than nothing
     is bought for, whatever the levels. Raises ValueError for a service outside .5 to 1.
     """
-    level = replenish.level_from_history(usage, lead.days, service=service, lead_time_sd=lead.sd)
+    return look_at_each([(usage, stock, lead)], service=service, weeks=weeks)[0]
+
+
+def look_at_each(
+    items: Sequence[tuple[Sequence[float], Stock, Lead]],
+    *,
+    service: float = SERVICE,
+    weeks: float = WEEKS,
+) -> list[Outlook]:
+    """Return `look` for many items at once, each with its daily use, its stock and its lead time."""
+    levels = replenish.levels(
+        [usage for usage, _, _ in items],
+        [(lead.days, lead.sd) for _, _, lead in items],
+        service=service,
+    )
+    return [
+        _outlook(level, stock, lead, weeks)
+        for level, (_, stock, lead) in zip(levels, items, strict=True)
+    ]
+
+
+def _outlook(level: Level, stock: Stock, lead: Lead, weeks: float) -> Outlook:
     computed = level.reorder_point
     point = max(computed or 0.0, stock.minimum)
     if computed is None and not stock.minimum:

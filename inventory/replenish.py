@@ -13,13 +13,9 @@ from statistics import NormalDist
 
 from inventory.basket import Basket, basket
 from inventory.cover import cover
-from inventory.demand import (
-    DemandClass,
-    History,
-    classify_demand,
-    lead_time_quantile,
-)
+from inventory.demand import DemandClass, History, as_arrays, classify_demand, classify_each
 from inventory.packs import Line, Pack, Purchase, Terms
+from inventory.resampling import lead_time_quantile, reorder_points
 
 __all__ = [
     "Basket",
@@ -39,6 +35,7 @@ __all__ = [
     "economic_order_quantity",
     "lead_time_quantile",
     "level_from_history",
+    "levels",
     "newsvendor",
     "newsvendor_cost",
     "reorder_point",
@@ -203,18 +200,47 @@ def level_from_history(
     """Return the reorder point that a history of use per period (losses included) asks for.
 
     Smooth demand takes the formula of `reorder_point`; all other classes are too far from normal and
-    take `lead_time_quantile`. Never below the mean use in a lead time.
+    take `resampling.reorder_points`. Never below the mean use in a lead time.
     """
-    # Refuses figures that make no sense before the history can turn out to be too short.
-    safety_stock(service, lead_time=lead_time, lead_time_sd=lead_time_sd)
-    history = classify_demand(usage)
+    return levels([usage], [(lead_time, lead_time_sd)], service=service)[0]
+
+
+def levels(
+    histories: Sequence[Sequence[float]],
+    lead_times: Sequence[tuple[float, float]],
+    *,
+    service: float = 0.95,
+) -> list[Level]:
+    """Return `level_from_history` of each history over its lead time, given with its spread."""
+    for lead_time, lead_time_sd in set(lead_times):
+        # Refuses figures that make no sense before a history can turn out to be too short.
+        safety_stock(service, lead_time=lead_time, lead_time_sd=lead_time_sd)
+    histories = as_arrays(histories)
+    seen = list(zip(classify_each(histories), lead_times, strict=True))
+    uneven = [
+        place
+        for place, (history, (days, _)) in enumerate(seen)
+        if history.kind is not DemandClass.SMOOTH and not history.too_short_for(days)
+    ]
+    drawn = reorder_points(
+        [histories[place] for place in uneven],
+        [lead_times[place] for place in uneven],
+        service,
+    )
+    points = dict(zip(uneven, drawn, strict=True))
+    return [
+        _level(history, *span, service, points.get(place))
+        for place, (history, span) in enumerate(seen)
+    ]
+
+
+def _level(
+    history: History, lead_time: float, lead_time_sd: float, service: float, drawn: float | None
+) -> Level:
     if history.too_short_for(lead_time):
         return Level(history, None, None, False)
-    mean = history.mean * lead_time
-    resampled = history.kind is not DemandClass.SMOOTH
-    if resampled:
-        point = lead_time_quantile(usage, lead_time, service, lead_time_sd=lead_time_sd)
-    else:
+    mean, point = history.mean * lead_time, drawn
+    if point is None:
         point = reorder_point(
             history.mean,
             lead_time,
@@ -223,7 +249,7 @@ def level_from_history(
             lead_time_sd=lead_time_sd,
         )
     point = max(point, mean)
-    return Level(history, point, point - mean, resampled)
+    return Level(history, point, point - mean, drawn is not None)
 
 
 def to_order(

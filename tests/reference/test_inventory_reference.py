@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from scipy import stats
 
-from inventory import replenish
+from inventory import replenish, resampling
 
 with open(Path(__file__).parent / "data" / "inventory.csv", encoding="utf-8", newline="") as file:
     ROWS = {row["id"]: row for row in csv.DictReader(file)}
@@ -150,7 +150,7 @@ def test_cut_offs_are_the_published_ones_and_belong_to_the_upper_class():
 def test_resampled_quantile_agrees_with_the_binomial():
     """Use of one or none in a period, resampled over n periods, is exactly Binomial(n, share).
 
-    10,000 draws place the quantile's own probability within five standard errors."""
+    The draws place the quantile's own probability within five standard errors."""
     pick = random.Random(47)
     for _ in range(500):
         periods, lead_time = pick.randint(5, 60), pick.randint(1, 12)
@@ -159,7 +159,7 @@ def test_resampled_quantile_agrees_with_the_binomial():
         found = replenish.lead_time_quantile(
             [1] * uses + [0] * (periods - uses), lead_time, service
         )
-        error = 5 * math.sqrt(service * (1 - service) / 10_000)
+        error = 5 * math.sqrt(service * (1 - service) / resampling.DRAWS)
         low, high = stats.binom.ppf(
             [service - error, min(service + error, 1)], lead_time, uses / periods
         )

@@ -19,6 +19,7 @@ from production.models import Product, Shots
 from production.services import bagging, plans
 from shop import queries as shop_queries
 from shop.demo import catalog, counter, evenings, furnishing, orders, papers, shelf
+from shop.demo.away import Away
 from shop.demo.bench import LEAST_ML, Bench
 from shop.demo.hours import Hours
 from shop.models import Customer, Shop, User
@@ -28,6 +29,10 @@ from shop.services import shipping
 SHOP = {
     "name": "Lantern Cove Baits",
     "town": "Alder Slip, Minnesota",
+    "address": "12 Slip Road\nAlder Slip, Minnesota",
+    "email": "hello@lanterncove.example",
+    "phone": "555-0101",
+    "invoice_note": "Payable within 14 days, by check or transfer.",
     "units": Shop.Units.US,
     "currency": "USD",
     "time_zone": "America/Chicago",
@@ -90,6 +95,7 @@ class _Story:
         self._keys = (f"demo-{number}" for number in itertools.count(1))
         random = Random("Lantern Cove")
         self._bench = Bench(hours=hours, keys=self._keys, random=random, by=owner)
+        self._away = Away(hours=hours, keys=self._keys, owner=owner, helper=helper)
 
     def tell(self) -> None:
         happenings = [(OPENED, 9, self._open, ()), *self._days()]
@@ -117,6 +123,10 @@ class _Story:
             yield days_ago, 12, self._take_order, (days_ago, *order)
         for days_ago in orders.POST_DAYS:
             yield days_ago, 15, self._post_parcels, ()
+        yield 4, 11, self._away.consign, ()
+        yield 2, 9, self._away.market, ()
+        yield 1, 13, self._away.settle, ()
+        yield 1, 14, self._away.give, ()
         days_ago, *revision = catalog.REVISION
         yield days_ago, 9, self._revise_recipe, revision
         days_ago, *trim = evenings.MIXED_TRIM

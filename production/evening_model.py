@@ -4,10 +4,10 @@ For each feed an amount and a yes or no; for each layer whether its plastic is o
 each two patterns which comes first. Amounts of a dose key are counted in mL of base at the recipe's dose,
 so that every row of the program is in mL.
 
-`build` writes the whole evening. `build_part` writes less than the truth about some layers, as a bound: cups
-in use and the smallest feed are left out, and what follows from the melts is not asked to be whole. A feed
-goes from fewer melts to more, so the melts alone already keep the order of plastic straight; only a laminate
-needs its pattern's order as well.
+`build` writes the whole evening. `build_part` writes less than the truth about some layers, as a bound that
+is quickly found: the cups in use are left out, and the order of the patterns need not be whole. A feed goes
+from fewer melts to more, so the melts alone keep the plastic from going in circles; only the layers of a
+laminate, of different melts, could make their patterns do so, and there the order stays in.
 """
 
 import dataclasses
@@ -160,8 +160,8 @@ def build_part(
 ) -> Model:
     """Write down one of `problem.parts`: no plan has a lower cost for these layers than its answer.
 
-    `clean_cups` are reckoned as needed when they are, and their wash as spared in any case when the part
-    is one of several: the parts' costs then add up to the evening's.
+    The parts' costs add up to a bound for the evening. When the part is one of several, `clean_cups` are
+    taken as used in any case, as `problem.parts` makes sure of; give them to one part only.
     """
     model = _begin(problem, cost_scale, part)
     laminate = len(model.patterns) < len(part)

@@ -235,12 +235,37 @@ def _check_keys(problem: Problem) -> None:
 def _check_figures(problem: Problem) -> None:
     for thing in [*problem.layers, *problem.jars]:
         if isinstance(thing, evening_terms.Layer):
-            figures = [thing.shots_ml, thing.heel_ml, thing.trim_ml]
+            figures = [thing.shots_ml, thing.heel_ml, thing.trim_ml, *(thing.trace or {}).values()]
         else:
             figures = [thing.base_ml, thing.melts]
-        if not all(0 <= figure < math.inf for figure in [*figures, *thing.doses.values()]):
+        if not all(map(_is_figure, [*figures, *thing.doses.values()])):
             raise evening_terms.EveningError(f"{thing.key} has a figure below zero or without end")
+    for k, layer in enumerate(problem.layers):
+        if problem.need_ml[k] == 0:
+            raise evening_terms.EveningError(f"{layer.key} has nothing to pour")
     named = {"wash_cost": problem.wash_cost, "cold_cost": problem.cold_cost, **problem.prices}
     for key, price in named.items():
-        if not 0 <= price < math.inf:
+        if not _is_figure(price):
             raise evening_terms.EveningError(f"{key} cannot cost {price}")
+    by_key = isinstance(problem.tolerance, Mapping)
+    limits = {
+        "cups": problem.cups,
+        "max_melts": problem.max_melts,
+        "clean_cups": problem.clean_cups,
+        "cup_ml": 0 if problem.cup_ml is None else problem.cup_ml,
+        "min_feed_ml": problem.min_feed_ml,
+        **{f"the trace of {key}": most for key, most in (problem.trace or {}).items()},
+        **(
+            {f"the tolerance of {key}": most for key, most in problem.tolerance.items()}
+            if by_key
+            else {"tolerance": problem.tolerance}
+        ),
+    }
+    for name, limit in limits.items():
+        if not _is_figure(limit):
+            raise evening_terms.EveningError(f"{name} cannot be {limit}")
+
+
+def _is_figure(figure: float) -> bool:
+    """Whether this is a number from zero up, and not without end."""
+    return 0 <= figure < math.inf

@@ -1,11 +1,11 @@
 """The search for the least-cost plan, and for a proof that it is one.
 
-First each part of the evening that shares no plastic with another is solved by itself, cups and the smallest
-feed left out: the sum of these costs is a bound under which no plan can lie. Then the feeds so found are
-joined into a plan that keeps every limit. Mostly it costs no more than the bound and is the best there is.
-Else the whole program is solved, which need not look below the bound; and what time is left goes into
-improving the plan a few patterns at a time: they get a new place, new melts and new feeds, while the rest
-keeps its order, its melts and mostly its feeds.
+First each part of the evening that shares no plastic with another is solved by itself, the order of the
+parts, the cups in use and the smallest feed left out: the sum of these costs is a bound under which no plan
+can lie. Then the feeds so found are joined into a plan that keeps every limit. Mostly it costs no more than
+the bound and so is the best there is. Else the whole program is solved, first without the smallest feed and
+then with it. What time is left goes into improving the plan a few patterns at a time: they get a new place,
+new melts and new feeds, while the rest keeps its order, its melts and mostly its feeds.
 """
 
 import dataclasses
@@ -113,6 +113,7 @@ class _Search:
                 strict[index] |= small[index]
 
     def small(self, answer: evening_model.Answer) -> set[tuple[int, int]]:
+        """Feeds that came out smaller than the smallest one."""
         least = self.problem.least_feed_ml * (1 - 1e-6)
         return {feed for feed, amount in answer.feeds.items() if amount < least}
 

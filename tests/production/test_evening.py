@@ -2,6 +2,7 @@
 
 import dataclasses
 import itertools
+import math
 
 import pytest
 from hypothesis import given, settings
@@ -219,6 +220,32 @@ def test_the_best_order_is_the_cheapest_of_all_orders(seed):
         ([layer("night"), layer("night")], [], {}, "night"),
         ([layer("night")], [jar("night")], {}, "night"),
         ([layer("night", heel_ml=-1)], [], {}, "night"),
+        ([layer("night", 0, 0, soot=0.1)], [], {}, "night has nothing to pour"),
+        ([layer("night", math.nan)], [], {}, "night"),
+        ([layer("night", math.inf)], [], {}, "night"),
+        ([layer("night", trim_ml=-1)], [], {}, "night"),
+        ([layer("night", soot=math.nan)], [], {}, "night"),
+        ([layer("night", soot=-0.1)], [], {}, "night"),
+        ([layer("night", trace={"soot": math.nan})], [], {}, "night"),
+        ([layer("night")], [jar("pot", -1)], {}, "pot"),
+        ([layer("night")], [jar("pot", math.nan)], {}, "pot"),
+        ([layer("night")], [jar("pot", melts=-1)], {}, "pot"),
+        ([layer("night")], [jar("pot", soot=math.inf)], {}, "pot"),
+        ([layer("night")], [jar("pot"), jar("pot")], {}, "pot"),
+        ([layer("night")], [jar("trim:night")], {}, "trim:night"),
+        ([layer("night")], [], {"prices": PRICES | {"soft": math.nan}}, "soft"),
+        ([layer("night")], [], {"prices": PRICES | {"plum": -1}}, "plum"),
+        ([layer("night")], [], {"wash_cost": math.nan}, "wash_cost"),
+        ([layer("night")], [], {"cold_cost": math.inf}, "cold_cost"),
+        ([layer("night")], [], {"cup_ml": math.nan}, "cup_ml"),
+        ([layer("night")], [], {"min_feed_ml": math.nan}, "min_feed_ml"),
+        ([layer("night")], [], {"min_feed_ml": -1}, "min_feed_ml"),
+        ([layer("night")], [], {"clean_cups": -1}, "clean_cups"),
+        ([layer("night")], [], {"max_melts": math.nan}, "max_melts"),
+        ([layer("night")], [], {"cups": math.nan}, "cups"),
+        ([layer("night")], [], {"tolerance": -0.1}, "tolerance"),
+        ([layer("night")], [], {"tolerance": {"soot": math.nan}}, "tolerance of soot"),
+        ([layer("night")], [], {"trace": {"soot": math.inf}}, "trace of soot"),
         ([layer("night")], [], {"wash_cost": -1}, "wash_cost"),
         ([layer("night")], [], {"locked": ["noon"]}, "noon"),
         ([layer("night")], [], {"order": ["noon"]}, "noon"),
@@ -268,8 +295,57 @@ def test_the_heel_of_one_piece_goes_on_in_the_next():
     assert made.fills[second].sources == pytest.approx({first: 20})
 
 
-def rule_of_thumb(layers, jars, **rules):
-    """The rule of thumb as the planner reckons it, as a plan of its own."""
+@pytest.mark.parametrize("max_melts", [3, 9])
+def test_pieces_that_are_all_alike_cost_what_their_best_order_costs(max_melts):
+    pieces = evening.split(layer("night", 400, 15, soot=0.02, trim_ml=60), 160)
+    dusk = layer("dusk", soot=0.012)
+    rules = {"max_melts": max_melts, "wash_cost": 0.3, "cup_ml": 160}
+    costs = [
+        plan([*pieces, dusk], [jar(soot=0.02)], **rules, order=order).cost
+        for order in itertools.permutations([*(piece.key for piece in pieces), "dusk"])
+    ]
+    made = plan([*pieces, dusk], [jar(soot=0.02)], **rules)
+    assert made.proven_optimal
+    assert made.cost == pytest.approx(min(costs))
+
+
+def test_laminates_whose_layers_want_opposite_orders_feed_only_one_way():
+    # soot wants the first laminate before the second, plum the second before the first: glint stays away
+    layers = [
+        layer("back", pattern="duo", soot=0.01),
+        layer("belly", pattern="duo", plum=0.03, glint=0.01),
+        layer("top", pattern="pair", soot=0.03, glint=0.01),
+        layer("bottom", pattern="pair", plum=0.01),
+    ]
+    assert problem(layers, []).parts == [[0, 2], [1, 3]]
+    made = plan(layers)
+    assert made.proven_optimal
+    # 10 mL at .01 of base go on, with .1 of soot at 1.0 rather than .1 of plum at .5
+    assert made.fills["top"].sources == pytest.approx({"back": 10})
+    assert made.fills["belly"].sources == {}
+    assert made.cost == pytest.approx(4.0 + (1.0 + 1.7 + 3.2 + 0.5) - 0.2)
+
+
+def test_colors_that_share_no_plastic_share_only_the_clean_cups():
+    layers = [
+        layer("dusk", soot=0.01),
+        layer("night", soot=0.03),
+        layer("mauve", plum=0.01),
+        layer("plum", plum=0.03),
+    ]
+    assert problem(layers, [], wash_cost=0.5, clean_cups=2).parts == [[0, 1], [2, 3]]
+    assert problem(layers, [], wash_cost=0.5, clean_cups=3).parts == [[0, 1, 2, 3]]
+    shared = jar("pot", soot=0.01, plum=0.01)
+    assert problem(layers, [shared], trace={"plum": 1, "soot": 1}).parts == [[0, 1, 2, 3]]
+    # 10 mL of night spare dusk .1 of base and .3 of soot, 10 mL of plum spare mauve .1 and .15
+    for clean_cups, washes in ((0, 2), (1, 1), (2, 0), (3, 0), (9, 0)):
+        made = plan(layers, wash_cost=0.5, clean_cups=clean_cups)
+        assert made.proven_optimal
+        assert made.cost == pytest.approx(4.0 + (4.0 + 2.0) - 0.65 + 0.5 * washes)
+
+
+def problem(layers, jars, **rules):
+    """The evening as the planner numbers it."""
     defaults = {
         "clean_cups": 0,
         "cold_cost": 0,
@@ -280,10 +356,15 @@ def rule_of_thumb(layers, jars, **rules):
         "trace": None,
         "places": {},
     }
-    problem = evening_problem.Problem(layers, jars, **(defaults | RULES | rules))
-    patterns = evening_rule.pale_to_dark(problem)
-    feeds = evening_rule.rule_of_thumb(problem, patterns)
-    return evening_reckoning.write_out(problem, patterns, feeds, problem.need_ml)
+    return evening_problem.Problem(layers, jars, **(defaults | RULES | rules))
+
+
+def rule_of_thumb(layers, jars, **rules):
+    """The rule of thumb as the planner reckons it, as a plan of its own."""
+    asked = problem(layers, jars, **rules)
+    patterns = evening_rule.pale_to_dark(asked)
+    feeds = evening_rule.rule_of_thumb(asked, patterns)
+    return evening_reckoning.write_out(asked, patterns, feeds, asked.need_ml)
 
 
 def test_the_rule_of_thumb_goes_from_pale_to_dark_and_fills_the_first_batch_first():

@@ -4,6 +4,7 @@ Nothing here is taken from the planner: limits, melts, cups and cost are worked 
 evening's rules, the least cost by trying every order and every choice of feeds, a linear program each.
 """
 
+import dataclasses
 import itertools
 import random
 
@@ -35,6 +36,14 @@ def laminate_evening(seed: int) -> tuple[list, list, dict]:
     if pick.random() < 0.3:
         jars = [evening.Jar("jar", "soft", pick.uniform(5, 90), _doses(pick), pick.randint(1, 2))]
     return layers, jars, _rules(pick, least_cups=2)
+
+
+def four_colors(seed: int) -> tuple[list, list, dict]:
+    """Four solid layers, no jar and no trim: 24 orders of pouring, and cups that go on or wait."""
+    pick = random.Random(2000 + seed)
+    layers = [_layer(pick, f"batch {n}", f"color {n}") for n in range(4)]
+    layers = [dataclasses.replace(layer, trim_ml=0) for layer in layers]
+    return layers, [], _rules(pick, least_cups=1)
 
 
 def workshop_evening(seed: int, layers: int, jars: int) -> tuple[list, list, dict]:

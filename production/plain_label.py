@@ -15,6 +15,7 @@ from production.svg_canvas import SvgCanvas
 _LEADING = 1.2
 #: Read at arm's length by a dim lamp.
 _LARGEST, _LINE, _LEAST = 26.0, 12.0, 5.5
+_ABOVE = 7.0
 _BARS_MM = 6.0
 _QR_SHARE = 0.5
 
@@ -23,6 +24,7 @@ _QR_SHARE = 0.5
 class PlainLabel:
     """`lines` from the top, the first one the title. `strong`: how many lines are set in bold.
 
+    `above` stands over the lines in the smallest type: who sends it.
     `bars` is drawn as Code 128, `address` as a QR code; empty ones are left out. `few`: when there are
     more lines than fit, the last ones are left out and counted, instead of being refused."""
 
@@ -31,6 +33,7 @@ class PlainLabel:
     bars: str = ""
     address: str = ""
     few: bool = False
+    above: str = ""
 
 
 @dataclass(frozen=True)
@@ -157,11 +160,19 @@ def _square(label: PlainLabel, width: float, height: float, stock) -> symbols.Sq
 def _lines(label: PlainLabel, width: float, height: float) -> list[tuple[str, str, float]]:
     """Text, font and size of each line: as large as all of them fit together."""
     texts = [pdf.clean(text) for text in label.lines if pdf.clean(text)]
-    for text in texts:
+    above = pdf.clean(label.above)
+    for text in (*texts, above):
         if missing := pdf.missing_letters(text):
             raise LabelError(f"“{text}” has a character that cannot be printed: {missing}")
+    head = [
+        (part, pdf.BODY, _ABOVE)
+        for part in pdf.wrap(above, pdf.BODY, _ABOVE, width, break_words=True)
+    ]
+    if head:
+        # as much again stays free before the lines begin
+        head.append(("", pdf.BODY, 2 * _ABOVE))
     for step in range(20, -1, -1):
-        lines = _set(texts, label.strong, width, step / 20)
+        lines = [*head, *_set(texts, label.strong, width, step / 20)]
         if sum(size for _, _, size in lines) * _LEADING <= height + 0.01:
             return lines
     if label.few:

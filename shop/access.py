@@ -84,6 +84,7 @@ HELPER = {
     "orders": READ,
     "order": READ,
     "order_ship": ANY,
+    "order_mailing": ANY,
     "packing": READ,
     "pick_list": READ,
     "order_pick_list": READ,

@@ -148,6 +148,7 @@ def _addresses() -> list[str]:
         "customer": Customer.objects.first(),
         "order": open_order,
         "order_edit": open_order,
+        "order_mailing": open_order,
         "order_promise": open_order,
         "order_hold": open_order,
         "product_most": Product.objects.first(),

@@ -13,6 +13,7 @@ from inventory import pdf, pdf_flow
 from inventory.pdf_flow import text
 
 LOGO_WIDTH, LOGO_HEIGHT = 150.0, 56.0
+MOST_TOGETHER = 12
 _SHADE, _RULE = colors.Color(0.92, 0.92, 0.92), colors.Color(0.6, 0.6, 0.6)
 
 
@@ -122,10 +123,12 @@ def _grid(grid: Grid, width: float) -> list[Flowable]:
     for number, (label, amount) in enumerate(grid.sums, 1):
         bold = number == len(grid.sums)
         cells = [text(label, bold=bold, right=True), text(amount, bold=bold, right=True)]
+        style.append(("SPAN", (0, len(rows)), (-2, len(rows))))
         rows.append([cells[0], *blanks, cells[1]])
-        style.append(("SPAN", (0, -number), (-2, -number)))
-        # Sums alone on the next page would belong to nothing.
-        style.append(("NOSPLIT", (0, -number - 1), (-1, -number)))
+    if grid.sums:
+        # Sums alone on the next page would belong to nothing; very many of them must part.
+        first = max(len(grid.rows), len(rows) - MOST_TOGETHER)
+        style.append(("NOSPLIT", (0, first), (-1, len(rows) - 1)))
     widths = [width * one.share for one in grid.columns]
     table = Table(rows, widths, repeatRows=1, style=TableStyle(style))
     if not grid.heading:

@@ -277,6 +277,22 @@ def test_a_long_order_runs_over_pages_that_repeat_the_head(known_shop, take_orde
     assert "Due 155.40 USD" in pages[-1]
 
 
+def test_an_order_paid_in_a_hundred_parts_still_has_its_papers(
+    known_shop, make_product, take_order
+):
+    order = take_order((make_product(price_minor=10_000), 1))
+    for n in range(100):
+        payments.record(
+            key=key(), order=order, kind="payment", amount_minor=100, how=f"part {n}.", by=None
+        )
+    for drawn in (
+        _invoice(order, known_shop),
+        papers.receipt(_whole(order), shop=known_shop, size="letter"),
+    ):
+        text = _text(drawn)
+        assert text.count("part ") == 100 and "0.00 USD" in text
+
+
 @pytest.mark.parametrize(
     "name", ["Łąka & <b>Zofia</b>", "Дарья Озёрная", "Ελένη Λίμνη", "漁師", "x" * 300]
 )

@@ -19,6 +19,11 @@ class Heap:
         return sum(lot.on_hand for lot in self.lots)
 
     @property
+    def codes(self) -> list[str]:
+        """The printed codes of its lots, each once, in the order of drawing."""
+        return list(dict.fromkeys(lot.printed for lot in self.lots))
+
+    @property
     def free(self) -> int:
         """Of that, what no order holds."""
         return sum(lot.available for lot in self.lots)

@@ -24,7 +24,7 @@ class StartForm(PlainForm):
     """A new day at a stall that is known, or at one that is named here."""
 
     place = forms.ModelChoiceField(
-        Place.objects.filter(kind=Place.Kind.STALL), label="Stall", required=False, empty_label=None
+        Place.objects.filter(kind=Place.Kind.STALL), label="Stall", required=False
     )
     new_place = forms.CharField(
         label="Or a new stall", max_length=80, required=False, help_text="Harbor market, club swap."
@@ -44,7 +44,9 @@ class StartForm(PlainForm):
             self.fields["new_place"].label = "Name of the stall"
             self.fields["new_place"].required = True
         else:
-            self.fields["place"].empty_label = "a new one"
+            self.fields["place"].empty_label = "a new one, named below"
+            if last := StallDay.objects.first():
+                self.initial.setdefault("place", last.place_id)
         if not self.fields["price_list"].queryset.exists():
             del self.fields["price_list"]
 
@@ -56,9 +58,9 @@ class StartForm(PlainForm):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
-        if data.get("place") and data.get("new_place"):
-            self.add_error("new_place", "Choose a stall or name a new one, not both.")
-        elif not self.errors and not data.get("place") and not data.get("new_place"):
+        if data.get("new_place"):
+            data["place"] = None
+        if not self.errors and not data.get("place") and not data.get("new_place"):
             self.add_error("new_place", "Choose a stall, or name a new one.")
         return data
 

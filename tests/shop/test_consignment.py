@@ -222,7 +222,8 @@ def test_prices_are_those_of_their_own_list(owner_client, product):
     found = make_consignee(price_list=prices)
     bring(product, 2, found.place)
     # By hand: 6.50 less a fifth is 5.20.
-    assert "5.20 10.40" in words(owner_client.get(at("consignee", found)))
+    page = words(owner_client.get(at("consignee", found)))
+    assert re.search(r"5\.20 each; \S+ 2 10\.40", page)
 
 
 def test_the_overview_tells_what_lies_where_and_when_it_was_settled(

@@ -50,16 +50,21 @@ class SettingsForm(base.PlainForm):
 
 
 class BasketForm(base.PostingForm):
-    """How many of each pack to order from one supplier."""
+    """How many of each pack to order from one supplier. The page's suppliers are sent together."""
 
-    notes = forms.CharField(
-        label="Note on the order", max_length=300, required=False, help_text="For the supplier."
-    )
-
-    def __init__(self, *args, basket: buying_list.Basket, **kwargs) -> None:
+    def __init__(self, data=None, *args, basket: buying_list.Basket, **kwargs) -> None:
         kwargs.setdefault("auto_id", f"basket-{basket.supplier.pk}-%s")
-        super().__init__(*args, **kwargs)
+        if data is not None:
+            # What came onto the list since the page was shown stands as the list has it.
+            data = data.copy()
+            for row in basket.all_rows:
+                data.setdefault(row.name, str(row.count))
+        super().__init__(data, *args, **kwargs)
         self.basket = basket
+        self.note_name = f"notes-{basket.supplier.pk}"
+        self.fields[self.note_name] = forms.CharField(
+            label="Note on the order", max_length=300, required=False, help_text="For the supplier."
+        )
         for row in basket.all_rows:
             self.fields[row.name] = base.NumberField(
                 label=f"Packs of {row.item.name}, {row.pack.name}",
@@ -71,6 +76,13 @@ class BasketForm(base.PostingForm):
             self.fields[row.name].widget.attrs.update(
                 {"aria-label": self.fields[row.name].label, "size": 4}
             )
+
+    @property
+    def note(self) -> str:
+        return self.cleaned_data[self.note_name]
+
+    def note_field(self) -> BoundField:
+        return self[self.note_name]
 
     def take_counts(self) -> None:
         """The rows of the basket get the numbers that were typed."""

@@ -7,7 +7,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from inventory import buying_list, buying_papers, deliveries, servicing, shelf_overview
-from inventory.buying_list import Basket, BuyingList
+from inventory.buying_list import BuyingList
 from inventory.forms_purchasing import BasketForm, SettingsForm
 from inventory.models import PurchaseOrder
 from inventory.services import purchasing
@@ -26,11 +26,9 @@ def buying(request: HttpRequest) -> HttpResponse:
     )
     today = timezone.localdate()
     found = buying_list.build(today, settings)
-    forms = [
-        BasketForm(_data_of(request, basket), basket=basket)
-        for basket in found.baskets
-        if basket.supplier
-    ]
+    # All numbers of the page come together: those typed for one supplier stay while another's are counted.
+    data = request.POST if request.method == "POST" else None
+    forms = [BasketForm(data, basket=basket) for basket in found.baskets if basket.supplier]
     for form in forms:
         if form.is_bound and (order := _answer(request, form)):
             messages.success(request, f"{order} is written down. Send it to {order.supplier}.")
@@ -50,32 +48,30 @@ def buying(request: HttpRequest) -> HttpResponse:
     return render(request, "inventory/buying.html", context, status=422 if wrong else 200)
 
 
-def _data_of(request: HttpRequest, basket: Basket):
-    """What was typed into this supplier's numbers, if that is what was sent."""
-    mine = request.method == "POST" and request.POST.get("supplier") == str(basket.supplier.pk)
-    return request.POST if mine else None
-
-
 def _answer(request: HttpRequest, form: BasketForm) -> PurchaseOrder | None:
     """Counts again with the numbers sent; makes the order when that was asked for."""
     if not form.is_valid():
         return None
     form.take_counts()
-    basket, action = form.basket, request.POST.get("do", "")
+    basket = form.basket
     pack, _, count = request.POST.get("set", "").partition(":")
+    action, _, supplier = request.POST.get("do", "").partition(":")
     if count.isdecimal() and f"packs-{pack}" in form.fields:
         form.set({f"packs-{pack}": int(count)})
-    elif action == "fill" and (tip := basket.free_shipping):
+    if supplier != str(basket.supplier.pk):
+        return None
+    if action == "fill" and (tip := basket.free_shipping):
         form.set({basket.row_of(one.pack.key).name: one.count for one in tip.added})
     elif action == "order" and form.ask(request.shop.currency if request.shop else ""):
         try:
             return purchasing.order(
-                key=form.cleaned_data["key"],
+                # The page has one key, and one order to each supplier.
+                key=f"{form.cleaned_data['key']}-{basket.supplier.pk}",
                 supplier=basket.supplier,
                 wanted=form.wanted(),
                 ordered_on=timezone.localdate(),
                 shipping_minor=basket.shipping_minor,
-                notes=form.cleaned_data["notes"],
+                notes=form.note,
             )
         except LedgerError as error:
             form.add_error(None, str(error))

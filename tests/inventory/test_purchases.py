@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from datetime import timedelta
 
 import pypdf
@@ -54,14 +55,15 @@ def test_the_list_becomes_an_order_in_one_step(owner_client):
     item = factories.make_item(name="Copper dusk", minimum=micro(30), target=micro(300))
     seller = factories.make_supplier(lead_time_days=6, shipping_minor=700)
     pack = make_pack(item, seller)
-    data = {"key": key(), "supplier": seller.pk, f"packs-{pack.pk}": "3", "notes": "Blue caps"}
-    response = owner_client.post(BUYING, {**data, "do": "order"})
+    data = {"key": key(), f"packs-{pack.pk}": "3", f"notes-{seller.pk}": "Blue caps"}
+    data["do"] = f"order:{seller.pk}"
+    response = owner_client.post(BUYING, data)
     order = PurchaseOrder.objects.get()
     assert response.url == url_of(order)
     assert order.expected_on == order.ordered_on + timedelta(days=6)
     assert (order.lines.get().packs, order.shipping_minor, order.notes) == (3, 700, "Blue caps")
     # Pressed twice: still one order.
-    owner_client.post(BUYING, {**data, "do": "order"})
+    owner_client.post(BUYING, data)
     assert PurchaseOrder.objects.count() == 1
     # What is on order is not bought again.
     assert "Nothing is low" in page(owner_client, BUYING)
@@ -71,7 +73,7 @@ def test_the_list_becomes_an_order_in_one_step(owner_client):
 def test_changing_a_number_counts_again_and_orders_nothing(owner_client):
     item = factories.make_item(name="Copper dusk", minimum=micro(30), target=micro(300))
     pack = make_pack(item, breaks=[(10, 400)])
-    data = {"key": key(), "supplier": pack.supplier_id, f"packs-{pack.pk}": "10", "notes": ""}
+    data = {"key": key(), f"packs-{pack.pk}": "10"}
     text = owner_client.post(BUYING, data).content.decode()
     assert "40.00 USD" in text
     assert 'value="10"' in text
@@ -90,7 +92,7 @@ def test_changing_a_number_counts_again_and_orders_nothing(owner_client):
 )
 def test_a_number_of_packs_that_makes_no_sense_is_told_beside_it(owner_client, typed, says):
     pack = make_pack(factories.make_item(minimum=micro(30)))
-    data = {"key": key(), "supplier": pack.supplier_id, f"packs-{pack.pk}": typed, "do": "order"}
+    data = {"key": key(), f"packs-{pack.pk}": typed, "do": f"order:{pack.supplier_id}"}
     response = owner_client.post(BUYING, data)
     assert response.status_code == 422
     assert says in response.content.decode()
@@ -98,9 +100,36 @@ def test_a_number_of_packs_that_makes_no_sense_is_told_beside_it(owner_client, t
     assert not PurchaseOrder.objects.exists()
 
 
+def test_numbers_typed_for_another_supplier_stay_while_one_is_counted_or_refused(owner_client):
+    packs = []
+    for name in ("Heron", "Alder"):
+        item = factories.make_item(name=f"{name} dusk", minimum=micro(30), target=micro(300))
+        packs.append(make_pack(item, name))
+    heron, alder = packs
+    data = {"key": key(), f"packs-{heron.pk}": "7", f"packs-{alder.pk}": "5"}
+    data |= {f"notes-{heron.supplier_id}": "Blue caps", "do": "count"}
+    text = owner_client.post(BUYING, data).content.decode()
+    assert text.count("<form") == page(owner_client, BUYING).count("<form")
+    for pack, count in ((heron, 7), (alder, 5)):
+        assert re.search(rf'name="packs-{pack.pk}" value="{count}"', text)
+    assert 'value="Blue caps"' in text
+    # A slip in one supplier's numbers does not keep another's order back.
+    wrong = data | {f"packs-{alder.pk}": "many"}
+    refused = owner_client.post(BUYING, wrong | {"do": f"order:{alder.supplier_id}"})
+    assert refused.status_code == 422
+    assert f'name="packs-{heron.pk}" value="7"' in refused.content.decode()
+    assert (
+        owner_client.post(BUYING, wrong | {"do": f"order:{heron.supplier_id}"}).status_code == 302
+    )
+    assert PurchaseOrder.objects.get().lines.get().packs == 7
+    # The same page's key gives the other supplier an order of its own.
+    owner_client.post(BUYING, data | {"do": f"order:{alder.supplier_id}"})
+    assert PurchaseOrder.objects.count() == 2
+
+
 def test_an_order_of_nothing_and_one_under_the_least_number_are_refused(owner_client):
     pack = make_pack(factories.make_item(minimum=micro(30)), least=3)
-    data = {"key": key(), "supplier": pack.supplier_id, "do": "order"}
+    data = {"key": key(), "do": f"order:{pack.supplier_id}"}
     response = owner_client.post(BUYING, {**data, f"packs-{pack.pk}": "0"})
     assert "Nothing is on this order" in response.content.decode()
     response = owner_client.post(BUYING, {**data, f"packs-{pack.pk}": "2"})
@@ -111,7 +140,7 @@ def test_an_order_of_nothing_and_one_under_the_least_number_are_refused(owner_cl
 def test_under_the_least_order_is_a_question(owner_client):
     seller = factories.make_supplier(order_minimum_minor=5000)
     pack = make_pack(factories.make_item(minimum=micro(30)), seller)
-    data = {"key": key(), "supplier": seller.pk, f"packs-{pack.pk}": "3", "do": "order"}
+    data = {"key": key(), f"packs-{pack.pk}": "3", "do": f"order:{seller.pk}"}
     response = owner_client.post(BUYING, data)
     assert response.status_code == 422
     text = response.content.decode()

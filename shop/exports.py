@@ -7,11 +7,15 @@ from inventory.exchange.writing import Sheet
 from inventory.exports import TableSheet, money, sheet
 from production import exports as bench
 from shop.models import (
+    ColorRequest,
     Customer,
     Invoice,
+    ListPrice,
     Order,
     OrderLine,
     Payment,
+    PriceList,
+    ProductAlias,
     Return,
     Shipment,
     User,
@@ -56,9 +60,21 @@ def _front() -> list[Sheet]:
         ),
         sheet(
             "customers",
-            "id, name, email, phone, address, notes",
-            Customer.objects.order_by("id"),
-            *("id", "name", "email", "phone", "address", "notes"),
+            "id, name, email, phone, address, notes, price list",
+            Customer.objects.select_related("price_list").order_by("id"),
+            *("id", "name", "email", "phone", "address", "notes", "price_list__name"),
+        ),
+        sheet(
+            "price lists",
+            "id, name, percent off",
+            PriceList.objects.order_by("id"),
+            *("id", "name", "percent_off"),
+        ),
+        sheet(
+            "list prices",
+            "price list, product, price",
+            ListPrice.objects.select_related("price_list", "product__item").order_by("id"),
+            *("price_list__name", "product__item__name", lambda row: money(row.price_minor)),
         ),
         sheet(
             "orders",
@@ -102,5 +118,18 @@ def _front() -> list[Sheet]:
             Payment.objects.select_related("by").order_by("id"),
             *("order_id", "kind", "paid_on", lambda row: money(row.amount_minor), "how"),
             "by__username",
+        ),
+        sheet(
+            "colors wanted",
+            "id, customer, order id, asked on, note, target, trial recipe, state",
+            ColorRequest.objects.select_related("customer", "trial").order_by("id"),
+            *("id", "customer__name", "order_id", "asked_on", "note", "target", "trial__name"),
+            "state",
+        ),
+        sheet(
+            "products' other names",
+            "text, product",
+            ProductAlias.objects.select_related("product__item").order_by("id"),
+            *("text", "product__item__name"),
         ),
     ]

@@ -273,6 +273,17 @@ def test_what_others_call_a_product_is_asked_once_and_remembered(owner_client, p
 
 
 @pages
+def test_many_unknown_products_are_asked_about_in_parts(owner_client, products):
+    lines = [_line(n, item=f"Trinket {n}") for n in range(service.MOST_ASKED + 5)]
+    asked = _mapped(owner_client, _send(owner_client, *lines))
+    for count in (service.MOST_ASKED, 5):
+        assert asked.content.count(b'<select name="product-') == count
+        skip = {f"product-{n}": service.SKIP for n in range(count)}
+        asked = _next(owner_client, asked, "products", **skip)
+    assert b"Nothing is new" in asked.content and b"Left out altogether" in asked.content
+
+
+@pages
 def test_days_with_two_readings_are_asked_about_and_the_answer_is_kept(owner_client, products):
     lines = (_line(1, day="2026-11-20"), _line(2, day="03/04/2026"))
     asked = _mapped(owner_client, _send(owner_client, *lines))

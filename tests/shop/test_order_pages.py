@@ -136,6 +136,28 @@ def test_orders_are_listed_by_state(owner_client, make_product, take_order):
     assert owner_client.get(url, {"status": "elsewhere"}).status_code == 404
 
 
+def test_an_order_is_found_by_customer_number_or_its_number_elsewhere(
+    owner_client, make_product, take_order
+):
+    product = make_product()
+    first = take_order((product, 1), customer="Juniper Vale")
+    other = take_order((product, 1), customer="Ash Ferry")
+    Order.objects.filter(pk=other.pk).update(source="web shop", source_reference="A-77")
+    orders.cancel(first)
+    url = reverse("orders")
+    for text, names in (
+        ("juni", {"Juniper Vale"}),
+        (f"#{first.pk}", {"Juniper Vale"}),
+        ("a-77", {"Ash Ferry"}),
+        ("9" * 40, set()),
+        ("%", set()),
+    ):
+        page = owner_client.get(url, {"status": "all", "q": text}).content.decode()
+        assert {n for n in ("Juniper Vale", "Ash Ferry") if f"<td>{n}</td>" in page} == names, text
+    page = owner_client.get(url, {"q": "juni"}).content.decode()
+    assert "No order here fits “juni”" in page and "Look in all orders" in page
+
+
 def test_cancelling_takes_a_post(owner_client, make_product, take_order):
     order = take_order((make_product(), 1))
     url = reverse("order_cancel", args=[order.pk])

@@ -140,6 +140,19 @@ def test_the_paper_groups_by_bait_and_names_every_price(
     assert "Price list, Retail" in retail and "6.50" in retail and "7.00" in retail
 
 
+def test_products_of_one_color_are_told_apart(shop):
+    plain = _colored("Kiln", "Stump Craw", "#993311", 700)
+    item = factories.make_item(Item.Kind.BAGGED, "Stump Craw Kiln with rattles, 8", "each")
+    rattling = type(plain).objects.create(item=item, price_minor=750)
+    kiln = plain.contents.get()
+    rattling.contents.create(bait=kiln.bait, pattern=kiln.pattern, count=8)
+    (group,) = price_table.groups(prices.Prices())
+    assert (group.name, [row.color for row in group.rows]) == (
+        "Stump Craw",
+        ["Kiln", "Kiln with rattles"],
+    )
+
+
 def test_the_paper_of_a_shop_that_sells_nothing_says_so(owner_client, shop):
     assert "Nothing is sold yet" in _text(
         owner_client.get(reverse("price_list_retail_pdf")).content

@@ -165,14 +165,10 @@ def standing():
 LEAVING = [Entry.Kind.SHIPMENT, Entry.Kind.SALE, Entry.Kind.GIFT, Entry.Kind.OWN_USE]
 
 
-def departures_of(lots: Iterable[int]) -> list[Entry]:
-    """Standing shipments, sales and gifts that drew from these lots: where they went."""
-    return list(
-        standing()
-        .filter(kind__in=LEAVING, movements__lot__in=lots)
-        .distinct()
-        .order_by("-happened_at")
-    )
+def departures_of(lots: Iterable[int]) -> QuerySet[Entry]:
+    """Standing shipments, sales and gifts that drew from these lots, newest first: where they went."""
+    found = standing().filter(kind__in=LEAVING, movements__lot__in=lots)
+    return found.distinct().order_by("-happened_at", "-id")
 
 
 def low_items():

@@ -118,6 +118,8 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         mix = {}  # moved as it came: it holds itself
     items = Item.objects.in_bulk(mix)
     back, forward = lineage.trace_back(lot), lineage.trace_forward(lot)
+    departures = queries.departures_of([lot.pk, *(later.pk for later in forward)])
+    departures = list(departures[: NEAREST + 1])
     context = {
         "lot": lot,
         "measure": forms_stock.measure(lot),
@@ -129,7 +131,8 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "back_more": max(0, len(back) - NEAREST),
         "forward": forward[:NEAREST],
         "forward_more": max(0, len(forward) - NEAREST),
-        "departures": queries.departures_of([lot.pk, *(later.pk for later in forward)]),
+        "departures": departures[:NEAREST],
+        "more_departures": len(departures) > NEAREST,
         "may_move": moving.may_move(lot.item),
         "page_obj": paging.page(request, listing.movements(lot=lot)),
     }

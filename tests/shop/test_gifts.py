@@ -136,3 +136,12 @@ def test_the_lots_page_leads_there_and_tells_what_left(owner_client, lot):
     page = owner_client.get(reverse("inventory:lot", args=[lot.pk]))
     assert reverse("inventory:give_lot", args=[lot.pk]) in page.content.decode()
     assert "Given away: 2" in words(page)
+
+
+def test_a_lot_that_left_bag_by_bag_shows_the_newest(owner_client, make_product):
+    lot = Lot.objects.get(item=make_product("Mud Crawler, Dusk, 5", bagged=20).item)
+    for n in range(17):
+        give(lot, 1, reason=f"prize {n}")
+        lot.refresh_from_db()
+    page = words(owner_client.get(reverse("inventory:lot", args=[lot.pk])))
+    assert "The newest are shown. Whom all of it reached" in page

@@ -50,15 +50,24 @@ class Left:
             for e, evening in enumerate(shelf.evenings)
             for key, mold in shelf.molds.items()
         }
+        self._good: dict[str, dict[str, float]] = {}
 
     def copy(self) -> "Left":
         other = Left.__new__(Left)
-        other.shelf = self.shelf
+        other.shelf, other._good = self.shelf, self._good
         for name in ("items", "bagged", "loose"):
             setattr(other, name, deepcopy(getattr(self, name)))
         for name in ("leftovers", "hands", "shots"):
             setattr(other, name, dict(getattr(self, name)))
         return other
+
+    def good(self, bait: str) -> dict[str, float]:
+        """The molds that cast the bait, and the good ones that a shot of each gives: the most first."""
+        if bait not in self._good:
+            found = {key: good_per_shot(self.shelf, key, bait) for key in self.shelf.molds}
+            ranked = sorted((key for key in found if found[key] > 0), key=lambda key: -found[key])
+            self._good[bait] = {key: found[key] for key in ranked}
+        return self._good[bait]
 
     # -- what there is for an order due on a day ---------------------------------------------------
 

@@ -20,6 +20,9 @@ from production.promise_terms import Line
 Factors = Mapping[int, float]
 
 PROVEN_GAP = 1e-6
+# Objectives that go by whole bags or shots, or by whole cents.
+STEPS = (1.0, 0.01)
+_LESS_THAN_ONE = 0.9
 _LEAST_S = 0.02
 # Which evenings are first is worth less time than how many bags there are.
 _TIDY_SHARE = 0.25
@@ -49,9 +52,24 @@ class Program:
             scaled = {variable: factor / largest for variable, factor in factors.items() if factor}
             self.rows.append((scaled, -math.inf, bound / largest))
 
-    def solve(self, objective: Factors, time_limit_s: float) -> tuple[list[float] | None, float]:
+    def step(self, objective: Factors) -> float:
+        """What the objective goes up by at least: whole bags or shots, or whole cents; 0 for amounts."""
+        if not all(self.whole[variable] for variable in objective):
+            return 0.0
+        for step in STEPS:
+            if all(abs(f / step - round(f / step)) < NOTHING for f in objective.values()):
+                return step
+        return 0.0
+
+    def size(self, objective: Factors) -> float:
+        """No more than the objective can come to, up or down."""
+        return sum(abs(factor) * self.upper[variable] for variable, factor in objective.items())
+
+    def solve(
+        self, objective: Factors, time_limit_s: float, *, enough: float = 0.0
+    ) -> tuple[list[float] | None, float]:
         """The best point found (None when there was no time for any), and a bound on the
-        objective."""
+        objective. `enough`: a gap, as a share, with which it need look no further."""
         import numpy as np
         from scipy import optimize, sparse
 
@@ -74,7 +92,7 @@ class Program:
             constraints=optimize.LinearConstraint(
                 matrix, np.array([low for _, low, _ in rows]), np.array([high for *_, high in rows])
             ),
-            options={"time_limit": max(_LEAST_S, time_limit_s), "mip_rel_gap": 0.0},
+            options={"time_limit": max(_LEAST_S, time_limit_s), "mip_rel_gap": enough},
         )
         bound = math.inf
         if result.mip_dual_bound is not None and math.isfinite(result.mip_dual_bound):
@@ -334,7 +352,13 @@ def lexicographic(
         )
         best = None if point is None else value(objective, point)
         if best is None or best < most - NOTHING * max(1.0, abs(most)):
-            found, bound = model.program.solve(objective, until - time.monotonic())
+            # of two whole numbers less than one apart the larger is the best
+            step, size = model.program.step(objective), max(1.0, model.program.size(objective))
+            found, bound = model.program.solve(
+                objective, until - time.monotonic(), enough=_LESS_THAN_ONE * step / size
+            )
+            if step and math.isfinite(bound):
+                bound = math.floor(bound / step + NOTHING) * step
             if found is not None and (best is None or value(objective, found) > best):
                 point = found
             if point is None:

@@ -27,7 +27,7 @@ def fill(left: Left, lines: Sequence[Line], due: datetime.date, evenings: Sequen
         while low < high:
             middle = high if low == 0 and high == line.bags else (low + high + 1) // 2
             bags = [*filling.bags[:number], middle, *filling.bags[number + 1 :]]
-            found = _tried(left, lines, filling, bags, due, evenings)
+            found = _tried(left, lines, filling, bags, due, evenings, only=line)
             if found is None:
                 high = middle - 1
             else:
@@ -44,11 +44,17 @@ def _tried(
     bags: list[int],
     due: datetime.date,
     evenings: Sequence[int],
+    *,
+    only: Line | None = None,
 ) -> Filling | None:
+    """`start` with so many bags of each line; None where that does not fit. `only`: nothing but this line
+    differs from `start`."""
     filling = start.copy()
     filling.bags = list(bags)
     wanted = promise_left.baits_wanted(left.shelf, lines, bags)
-    for kind, count in wanted.items():
+    kinds = left.shelf.products[only.product].contents if only else wanted
+    for kind in kinds:
+        count = wanted[kind]
         count -= sum(amount for _, amount in left.baits(kind, due))
         if place(left, filling, kind, count, evenings) > NOTHING:
             return None
@@ -60,21 +66,52 @@ def _tried(
 
 def place(left: Left, filling: Filling, kind: Kind, count: float, evenings: Sequence[int]) -> float:
     """Add shots until they give `count` baits of the kind; return how many are still lacking."""
-    shelf, (bait, pattern) = left.shelf, kind
-    good = {key: promise_left.good_per_shot(shelf, key, bait) for key in shelf.molds}
-    molds = sorted((key for key in good if good[key] > 0), key=lambda key: -good[key])
-    lacking = count - promise_left.baits_poured(shelf, filling.shots)[kind]
+    bait, pattern = kind
+    good = left.good(bait)
+    poured = (
+        good[mold] * shots
+        for (_, mold, of), shots in filling.shots.items()
+        if of == pattern and mold in good
+    )
+    lacking = count - sum(poured)
     for e in evenings:
-        for mold in molds:
+        for mold in good:
             if lacking <= NOTHING * max(1.0, count):
                 return 0.0
-            there = left.shots[e, mold] - _used(filling, e, mold)
-            most = min(there, math.ceil(lacking / good[mold] - NOTHING))
-            shots = _most_that_hands_can(left, filling, (e, mold, pattern), most)
+            wanted = math.ceil(lacking / good[mold] - NOTHING)
+            shots = _room(left, filling, (e, mold, pattern), wanted)
             if shots > 0:
                 filling.shots[e, mold, pattern] += shots
                 lacking -= shots * good[mold]
     return max(0.0, lacking)
+
+
+def spread(left: Left, endless: Filling, evenings: Sequence[int]) -> Filling | None:
+    """The shots of one endless evening in real ones, each pattern in as few of them as can be; None where
+    there is no room."""
+    filling = endless.copy()
+    filling.shots = Counter()
+    shots = sorted(endless.shots.items(), key=lambda pair: (-pair[1], pair[0]))
+    for (_, mold, pattern), count in shots:
+        rest = count
+        room = {e: _room(left, filling, (e, mold, pattern), count) for e in evenings}
+        # where a cup of it stands already, then where all of it has room, then wherever most has
+        poured = {e for e, _, of in filling.shots if of == pattern}
+        for e in sorted(evenings, key=lambda e: (e not in poured, -room[e])):
+            part = min(rest, _room(left, filling, (e, mold, pattern), rest))
+            if part > 0:
+                filling.shots[e, mold, pattern] += part
+                rest -= part
+        if rest:
+            return None
+    return filling
+
+
+def _room(left: Left, filling: Filling, where: tuple[int, str, str], wanted: int) -> int:
+    """How many more of these shots the evening's molds and hands can do, `wanted` at most."""
+    e, mold, _ = where
+    most = min(wanted, left.shots[e, mold] - _used(filling, e, mold))
+    return _most_that_hands_can(left, filling, where, most) if most > 0 else 0
 
 
 def place_all(
@@ -84,9 +121,8 @@ def place_all(
     lacking = place(left, filling, kind, count, evenings)
     if lacking > NOTHING:
         bait, pattern = kind
-        good = {key: promise_left.good_per_shot(left.shelf, key, bait) for key in left.shelf.molds}
-        mold = max(good, key=lambda key: good[key])
-        filling.shots[OVERTIME, mold, pattern] += math.ceil(lacking / good[mold] - NOTHING)
+        mold, most = next(iter(left.good(bait).items()))
+        filling.shots[OVERTIME, mold, pattern] += math.ceil(lacking / most - NOTHING)
 
 
 def _used(filling: Filling, e: int, mold: str) -> int:
@@ -97,8 +133,10 @@ def _most_that_hands_can(
     left: Left, filling: Filling, where: tuple[int, str, str], most: int
 ) -> int:
     e = where[0]
+    if left.hands[e] < left.shelf.molds[where[1]].hand_minutes:
+        return 0
     tonight = Filling([], Counter({key: n for key, n in filling.shots.items() if key[0] == e}))
-    before, low, high = tonight.shots[where], 0, max(0, most)
+    before, low, high = tonight.shots[where], 0, most
     while low < high:
         middle = high if low == 0 and high == most else (low + high + 1) // 2
         tonight.shots[where] = before + middle

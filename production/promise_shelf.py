@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from django.db.models import Prefetch
+from django.db.models import F, Prefetch
 from django.utils import timezone
 
 from inventory import deliveries, units
@@ -297,20 +297,24 @@ def _amounts(items: Mapping[int, Item], taken: Mapping[int, float]) -> dict[int,
     """Stock units at full strength, lot by lot, less what tonight's plan takes from the first."""
     found: dict[int, list[promise.Lot]] = {pk: [] for pk in items}
     left = dict(taken)
-    for lot in Lot.objects.free().filter(item__in=items).first_expiring_first():
-        amount = lot.available / units.MICRO * float(lot.strength)
-        off = min(amount, left.get(lot.item_id, 0.0))
-        left[lot.item_id] = left.get(lot.item_id, 0.0) - off
-        found[lot.item_id].append(promise.Lot(amount - off, lot.expires_on))
+    lots = Lot.objects.free().filter(item__in=items).first_expiring_first()
+    rows = lots.values_list("item", F("on_hand") - F("reserved"), "strength", "expires_on")
+    for item, available, strength, expires_on in rows:
+        amount = available / units.MICRO * float(strength)
+        off = min(amount, left.get(item, 0.0))
+        left[item] = left.get(item, 0.0) - off
+        found[item].append(promise.Lot(amount - off, expires_on))
     return found
 
 
 def _bagged(products: Iterable[Product]) -> dict[str, list[promise.Lot]]:
     of_item = {product.item_id: product_key(product.pk) for product in products}
     found: dict[str, list[promise.Lot]] = defaultdict(list)
-    for lot in Lot.objects.free().filter(item__in=of_item):
-        bags = lot.available // units.MICRO
-        found[of_item[lot.item_id]].append(promise.Lot(bags, lot.expires_on))
+    rows = Lot.objects.free().filter(item__in=of_item).order_by()
+    for item, available, expires_on in rows.values_list(
+        "item", F("on_hand") - F("reserved"), "expires_on"
+    ):
+        found[of_item[item]].append(promise.Lot(available // units.MICRO, expires_on))
     return dict(found)
 
 
@@ -397,5 +401,6 @@ def _names(products, molds, patterns, versions, items, kinds) -> dict[str, str]:
     names |= {f"r{pk}": str(version.recipe) for pk, version in versions.items()}
     names |= {str(pk): item.name for pk, item in items.items()}
     baits: Sequence[int] = [bait for bait, _, _ in kinds]
-    names |= {f"b{pk}": bait.name for pk, bait in Bait.objects.in_bulk(baits).items()}
+    told = Bait.objects.filter(pk__in=set(baits)).values_list("pk", "name")
+    names |= {f"b{pk}": name for pk, name in told}
     return names | {NOWHERE: "a mold that is in use"}

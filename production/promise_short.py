@@ -45,21 +45,14 @@ def shorts(
     if not any(missing):
         return Shorts((), _ready(left, lines, filling, due), True)
     evenings = left.evenings(due)
-    answer = promise_model.Answer(None, 1.0)
-    if not quick:
-        model = promise_model.Model(left, lines, due, evenings, whole_order=True)
-        answer = promise_model.lexicographic(
-            model, [model.no_overtime(), model.no_purchases()], until
-        )
     today, items = left.shelf.today, {}
-    if answer.point is None:
-        whole = _all_fresh(left, lines, due, evenings)
+    least = None if quick else _least(left, lines, due, evenings, until)
+    if least is None:
+        whole, proven = _all_fresh(left, lines, due, evenings), False
         for key, amount in promise_left.needs(left.shelf, lines, whole).items():
             items[key] = amount - left.item(key, due)
     else:
-        whole = model.read(answer.point)
-        for key in model.bought:
-            items[key] = model.bought_amount(key, answer.point)
+        items, whole, proven = least
     found = []
     for key, amount in items.items():
         if amount > _NO_PURCHASE * max(1.0, left.item(key, due)):
@@ -73,7 +66,47 @@ def shorts(
         whole_on = None
     else:
         whole_on = when(after, lines, missing, max(arrivals, default=today))
-    return Shorts(tuple(found), whole_on, answer.gap == 0)
+    return Shorts(tuple(found), whole_on, proven)
+
+
+def _least(
+    left: Left, lines: Sequence[Line], due: datetime.date, evenings: Sequence[int], until: float
+) -> tuple[dict[str, float], Filling, bool] | None:
+    """The least purchases by item, the way of filling the whole order with them and the least overtime,
+    and whether nothing less is proven to do; None when there was no time for any.
+
+    Where no hours are short, one evening that never ends is tried first: it needs no more of anything.
+    When its shots find room in the real ones for no more plastic, nothing less would do."""
+    model = promise_model.Model(left, lines, due, evenings, whole_order=True)
+    hours = promise_model.lexicographic(model, [model.no_overtime()], until)
+    if hours.point is None:
+        return None
+    if hours.gap == 0 and not any(e == OVERTIME for e, *_ in model.read(hours.point).shots):
+        endless = promise_model.Model(left, lines, due, [], whole_order=True)
+        answer = promise_model.lexicographic(endless, [endless.no_purchases()], until)
+        if answer.point is not None and answer.gap == 0:
+            bought = _bought(endless, answer.point)
+            spread = promise_rule.spread(left, endless.read(answer.point), evenings)
+            if spread and _enough(left, lines, spread, bought, due):
+                return bought, spread, True
+    answer = promise_model.lexicographic(model, [model.no_purchases()], until, point=hours.point)
+    proven = hours.gap == answer.gap == 0
+    return _bought(model, answer.point), model.read(answer.point), proven
+
+
+def _bought(model: promise_model.Model, point: Sequence[float]) -> dict[str, float]:
+    return {key: model.bought_amount(key, point) for key in model.bought}
+
+
+def _enough(
+    left: Left, lines: Sequence[Line], filling: Filling, bought: dict[str, float], due
+) -> bool:
+    """Whether the filling takes no more than what is there and what was bought."""
+    needs = promise_left.needs(left.shelf, lines, filling)
+    return all(
+        amount <= (left.item(key, due) + bought.get(key, 0.0)) * (1 + NOTHING)
+        for key, amount in needs.items()
+    )
 
 
 def when(

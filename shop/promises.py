@@ -18,6 +18,8 @@ from shop.services import holds
 UNDATED_DAYS = 28
 #: A plan of several evenings is looked for so long; what is not proven by then is said to be so.
 SECONDS = 3.0
+#: When someone wants it looked at longer.
+LONGER = 15.0
 
 
 @dataclass(frozen=True)

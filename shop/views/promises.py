@@ -75,7 +75,8 @@ def answered(
     if worth == promise.RANK:
         question = _ranked(question, first)
     full = "full" in request.GET
-    answer = promises.ask(question, quick=not full, worth=worth)
+    seconds = promises.LONGER if "longer" in request.GET else promises.SECONDS
+    answer = promises.ask(question, quick=not full, worth=worth, seconds=seconds)
     house = getattr(request, "shop", None)
     shown = promise_page.show(answer, house.units if house else "metric")
     order = question.order
@@ -92,6 +93,10 @@ def answered(
         "shown": shown,
         "worth": worth,
         "full_url": "" if full or shown.whole else address(full=1, worth=worth, first=first),
+        "longer_url": address(full=1, longer=1, worth=worth, first=first)
+        if full and not (shown.proven and shown.least) and seconds < promises.LONGER
+        else "",
+        "longer": round(promises.LONGER),
         "worths": [
             (name, label, address(full=1, worth=name, first=ranked if name == promise.RANK else []))
             for name, label in WORTHS

@@ -18,6 +18,7 @@ HELPER = {
     "inventory:lot": READ,
     "inventory:entry": READ,
     "inventory:family": READ,
+    "inventory:find_lot": READ,
     "inventory:hold": ANY,
     "inventory:on_hold": READ,
     "inventory:entry_undo": ANY,

@@ -11,6 +11,10 @@ from inventory.wording import quantity_text
 from production.services.batches import unrecorded_item
 
 
+#: What its lot numbers start with.
+LETTER = "U"
+
+
 @posting
 def take_in(
     key: Key,
@@ -30,7 +34,7 @@ def take_in(
     often it was made liquid, as far as anybody remembers. `note` says what it looks like."""
     when = happened_at or timezone.now()
     item = unrecorded_item(grade)
-    lot = lots.open_lot(item, shape, timezone.localdate(when), letter="U", melts=melts)
+    lot = lots.open_lot(item, shape, timezone.localdate(when), letter=LETTER, melts=melts)
     event = ledger.Event(
         kind=Entry.Kind.OPENING,
         title=f"Plastic without papers: {quantity_text(quantity, 'mL')}, {Lot.Form(shape).label}",

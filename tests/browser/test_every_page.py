@@ -56,6 +56,7 @@ PLAIN = [
     "production:recipes_file",
     "take_away",
     "inventory:on_hold",
+    "inventory:find_lot",
     "inventory:count_places",
     "inventory:buying",
     "inventory:receive",

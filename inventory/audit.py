@@ -8,9 +8,10 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import NamedTuple
 
 from inventory.allocation import portion, split
-from inventory.models import Entry, Item, Lot, Movement, PurchaseReceipt, Reservation
+from inventory.models import Content, Entry, Item, Lot, Movement, PurchaseReceipt, Reservation
 
 HEATED = {Entry.Kind.BATCH, Entry.Kind.ADDITION}
 MIXES = HEATED | {
@@ -28,11 +29,26 @@ COUNTED, FOUND = Movement.Role.COUNTED, Movement.Role.FOUND
 RETURNED = Movement.Role.RETURNED
 
 
-@dataclass
+class _Row(NamedTuple):
+    """A movement as it is kept, and what it brought into its lot: a long ledger has many of them."""
+
+    pk: int
+    entry_id: int
+    lot_id: int
+    role: str
+    quantity: int
+    cost: int | None
+    base: int
+    revalues_id: int | None
+    returns_id: int | None
+    contents: dict[int, int]
+
+
+@dataclass(slots=True)
 class _Line:
     """A line with its corrections. Its cost is unknown while the last word on it is."""
 
-    row: Movement
+    row: _Row
     quantity: int = 0
     total: int = 0
     known: bool = True
@@ -48,12 +64,12 @@ class _Line:
     def mix(self) -> dict[int, int]:
         return {item: quantity for item, quantity in self.contents.items() if quantity}
 
-    def correct(self, row: Movement) -> None:
+    def correct(self, row: _Row) -> None:
         self.quantity += row.quantity
         self.total += row.cost or 0
         self.known = row.cost is not None
-        for content in row.contents.all():
-            self.contents[content.item_id] += content.quantity
+        for item, quantity in row.contents.items():
+            self.contents[item] += quantity
 
 
 @dataclass
@@ -115,17 +131,29 @@ def _check_purchases() -> Iterator[str]:
             yield f"{row.line.order}: entry {row.entry_id} did not bring in lot {row.lot} as written."
 
 
+def _all_rows() -> list[_Row]:
+    """Every movement in order of posting, read in a stream: no query names them one by one."""
+    contents: dict[int, dict[int, int]] = {}
+    brought = Content.objects.order_by().values_list("movement", "item", "quantity")
+    for movement, item, quantity in brought.iterator():
+        mix = contents.setdefault(movement, {})
+        mix[item] = mix.get(item, 0) + quantity
+    kept = Movement.objects.order_by("pk").values_list(*_Row._fields[:-1])
+    nothing: dict[int, int] = {}
+    return [_Row(*row, contents.get(row[0], nothing)) for row in kept.iterator()]
+
+
 class _Replay:
     def __init__(self) -> None:
         self.lots = Lot.objects.select_related("item").in_bulk()
-        self.entries = Entry.objects.in_bulk()
+        self.entries = Entry.objects.defer("key", "digest", "note").in_bulk()
         self.amended = {e.amends_id for e in self.entries.values() if e.amends_id}
         self.undone = {e.reverses_id for e in self.entries.values() if e.reverses_id}
         self.of_entry: dict[int, list[_Line]] = defaultdict(list)
         self.of_lot: dict[int, list[_Line]] = defaultdict(list)
         self.undoes: dict[int, _Line] = {}
         self.drawn: dict[int, dict[int, int]] = {}
-        self.rows = list(Movement.objects.order_by("pk").prefetch_related("contents"))
+        self.rows = _all_rows()
         self._read()
 
     def findings(self) -> Iterator[str]:
@@ -363,7 +391,7 @@ class _Replay:
             total[2] += row.cost or 0
             if row.revalues_id and row.role in (MADE, DRAWN, RETURNED) and row.quantity:
                 yield f"{self.entries[row.entry_id]}: a correction of value moved stock."
-            if row.role != MADE and row.contents.all():
+            if row.role != MADE and row.contents:
                 yield "A line that made nothing carries a composition."
         unknown = set()
         for pk, lines in self.of_entry.items():

@@ -5,36 +5,38 @@ from collections.abc import Iterator
 from django.db.models import Sum
 
 from inventory import allocation, units
-from inventory.models import Content, Lot, Movement
+from inventory.models import Content, Item, Lot, Movement
 from production.models import Bagging, Batch, ShotReject, ShotResult, Shots, Sorting
-from production.services.batches import grades_in, total_volume
+from production.services.batches import grades_of, volume_of
+
+#: Rows read at once: a query that names more of them is too long for SQLite, and memory is finite.
+AT_ONCE = 2_000
 
 
 def findings() -> Iterator[str]:
     """Every difference between a record and its entry, one sentence each."""
-    holds = _compositions()
-    for batch in Batch.objects.select_related("lot__item", "entry").prefetch_related(
-        "entry__movements"
-    ):
+    holds, items = _compositions(), Item.objects.in_bulk()
+    mixed = Batch.objects.select_related("lot__item", "entry", "version__recipe")
+    for batch in mixed.prefetch_related("entry__movements").iterator(AT_ONCE):
         if set(_made(batch.entry)) != {batch.lot_id}:
             yield f"{batch} of {batch.entry} does not stand in its own lot."
         elif contents := holds.get(batch.lot_id):
-            if batch.total != total_volume(contents):
+            if batch.total != volume_of(contents, items):
                 yield f"{batch}: its total volume does not follow from what went in."
-            if batch.lot.item.grades != grades_in(contents):
+            if batch.lot.item.grades != grades_of(items[pk] for pk in contents):
                 yield f"{batch}: its grade does not follow from what went in."
     # Joined, not prefetched: a prefetch one to one is no query for SQLite from a thousand rows on.
-    shots_told = Shots.objects.select_related("entry")
-    for shots in shots_told.prefetch_related("results", "batches", "entry__movements"):
+    shot = Shots.objects.select_related("entry")
+    shot = shot.prefetch_related("results", "batches", "entry__movements")
+    for shots in shot.iterator(AT_ONCE):
         yield from _check_shots(shots)
     for sorting in Sorting.objects.select_related("entry", "shots__entry", "bait").prefetch_related(
         "entry__movements__lot", "shots__results", "shots__entry__movements"
     ):
         yield from _check_sorting(sorting)
     yield from _check_sorted_counts()
-    for bagging in Bagging.objects.select_related("lot", "entry").prefetch_related(
-        "entry__movements"
-    ):
+    bagged = Bagging.objects.select_related("lot", "entry").prefetch_related("entry__movements")
+    for bagging in bagged.iterator(AT_ONCE):
         if _made(bagging.entry) != {bagging.lot_id: units.to_micro(bagging.bags)}:
             yield f"{bagging.entry}: the bags in the record are not those in the ledger."
 

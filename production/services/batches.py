@@ -425,8 +425,13 @@ def grades_in(contents: Iterable[int]) -> str:
     """The grades of a mix as a leftover item names them: "12", or "12+15" for a blend.
 
     Plastic without papers keeps its mark through every blend: nobody knows what is in it."""
-    found = Item.objects.filter(pk__in=list(contents), kind__in=PLASTIC)
-    codes = {code for item in found for code in (item.grades or str(item.pk)).split("+")}
+    return grades_of(Item.objects.filter(pk__in=list(contents), kind__in=PLASTIC))
+
+
+def grades_of(items: Iterable[Item]) -> str:
+    """What `grades_in` says, of items at hand: no query."""
+    plastic = (item for item in items if item.kind in PLASTIC)
+    codes = {code for item in plastic for code in (item.grades or str(item.pk)).split("+")}
     return _joined(codes or {UNRECORDED})
 
 

@@ -1,13 +1,10 @@
 """What the pages of a stall and of consignment read: what lies there, what it costs, what was sold."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
-from itertools import groupby
 
 from django.db.models import BigIntegerField, F, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
-from inventory import units
 from inventory.models import Lot, Place
 from production.models import Product
 from shop import prices
@@ -195,37 +192,6 @@ def sold_rows(**of: object) -> list[SoldRow]:
     products = Product.objects.select_related("item").in_bulk({row[0] for row in rows})
     found = [SoldRow(products[pk], int(total), price) for pk, price, total in rows]
     return sorted(found, key=lambda row: (str(row.product).casefold(), row.price_minor))
-
-
-def loaded(day: StallDay) -> list[tuple[Product, int, list[str]]]:
-    """What the standing moves of a day brought there: product, bags, codes on them; by product."""
-    lots = (
-        Lot.objects.filter(
-            movements__role="made",
-            movements__entry__reference=f"stall:{day.pk}",
-            movements__entry__kind="move",
-            movements__entry__reversed_by=None,
-            place=day.place,
-        )
-        .order_by("item__name", "item", "received_on", "pk")
-        .select_related("item__product")
-        .annotate(brought=Sum("movements__quantity", filter=Q(movements__role="made")))
-    )
-    return [
-        (product, sum(lot.brought for lot in group) // units.MICRO, _codes(group))
-        for product, group in (
-            (product, list(lots)) for product, lots in groupby(lots, key=_product_of)
-        )
-        if product
-    ]
-
-
-def _product_of(lot: Lot) -> Product | None:
-    return getattr(lot.item, "product", None)
-
-
-def _codes(lots: Iterable[Lot]) -> list[str]:
-    return list(dict.fromkeys(lot.printed for lot in lots))
 
 
 def days() -> QuerySet[StallDay]:

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from inventory import queries, units
+from inventory import units
 from inventory.models import Entry, Item, Lot, Place
 from inventory.services import ledger
 from inventory.services.posting import Key, LedgerError, posting
@@ -161,8 +161,3 @@ def _refusal(lots: dict[int, Lot], part: Part, place: Place | None) -> str:
             f"{quantity_text(part.quantity - lot.available, unit)} short."
         )
     return ""
-
-
-def moves_of(reference: str) -> list[Entry]:
-    """Standing moves for this, oldest first."""
-    return list(queries.standing().filter(kind=Entry.Kind.MOVE, reference=reference).order_by("id"))

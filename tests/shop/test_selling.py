@@ -227,9 +227,3 @@ def test_the_board_asks_as_much_of_the_database_for_twenty_products_as_for_two(d
     with CaptureQueriesContext(connection) as many:
         stall.board(day)
     assert len(many) == len(few)
-
-
-def test_what_was_loaded_is_told_with_its_codes(day, product):
-    [(loaded, bags, codes)] = stall.loaded(day)
-    assert (loaded, bags) == (product, 5)
-    assert codes == [product.baggings.get().lot.number]

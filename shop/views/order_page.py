@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
+from inventory import pdf
 from shop import addresses, parcels, promise_page, promises, queries
 from shop.models import Invoice, Order, Shop
 
@@ -63,8 +64,14 @@ def _where(order: Order, lines: list[queries.LineState]) -> dict[str, Any]:
 def _shipping(order: Order) -> dict[str, Any]:
     """What shop/_order_shipping.html shows, besides the lines."""
     found = parcels.of(parcels.shipments().filter(order=order))
-    sent = any(parcel.stands for parcel in found)
-    return {"parcels": found, "sent": sent, "invoice": Invoice.objects.filter(order=order).first()}
+    return {
+        "parcels": found,
+        "sent": any(parcel.stands for parcel in found),
+        "invoice": Invoice.objects.filter(order=order).first(),
+        "unprintable": pdf.missing_letters(
+            f"{order.customer}{addresses.of(order)}".replace("\n", "")
+        ),
+    }
 
 
 def _money(order: Order) -> dict[str, Any]:

@@ -303,6 +303,17 @@ def test_any_name_makes_a_paper(known_shop, make_product, take_order, name):
         assert name[:40].split()[0] in text
 
 
+def test_the_page_names_the_letters_that_would_print_as_boxes(
+    owner_client, make_product, take_order
+):
+    order = take_order((make_product(), 1), customer="Ren 漁師")
+    page = owner_client.get(reverse("order", args=[order.pk])).content.decode()
+    assert "prints an empty box for each: 漁師." in page
+    plain = take_order((make_product("B"), 1), customer="Дарья Łąka")
+    page = owner_client.get(reverse("order", args=[plain.pk])).content.decode()
+    assert "empty box" not in page
+
+
 def test_the_logo_stands_at_the_head(known_shop, owner, make_product, take_order):
     order = take_order((make_product(), 1))
     plain = paper_pdf.draw(_invoice(order, known_shop))

@@ -277,7 +277,10 @@ def typed_rows(data: QueryDict) -> list[dict[str, str]]:
         {name: data.get(f"{PREFIX}-{number}-{name}", "") for name in _NAMES}
         for number in range(MOST_LINES)
     ]
-    return [row for row in rows if any(text.strip() for text in row.values())]
+    # What was pasted is no line any more once its fields were emptied.
+    return [
+        row for row in rows if any(text.strip() for name, text in row.items() if name != "said")
+    ]
 
 
 def pasted_rows(text: str, shelf: catalog.Shelf, room: int) -> tuple[list[dict[str, str]], str]:

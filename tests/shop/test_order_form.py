@@ -130,6 +130,14 @@ def test_pasted_lines_are_shown_for_confirmation_with_what_was_not_understood(
     assert _value(answer, "lines-1-said") == "Hi!"
 
 
+def test_a_greeting_is_emptied_and_the_rest_is_taken(owner_client, products):
+    lines = [_line("", said="Hi!"), _line(CRAW, 3, said="3 bags of craw")]
+    look = _page(_new(owner_client, *lines, button="more"))
+    assert "Hi!" not in look and "“3 bags of craw”" in look
+    assert _new(owner_client, *lines).status_code == 302
+    assert Order.objects.get().lines.get().bags == 3
+
+
 def test_a_paste_beyond_sixty_lines_keeps_the_rest_in_the_field(owner_client, products):
     text = "\n".join(f"{n + 1} x craw" for n in range(63))
     page = _page(_new(owner_client, button="read", paste=text))

@@ -36,6 +36,7 @@ def test_a_supplier_is_written_down_and_changed(owner_client):
         ("email", "heron"),
         ("lead_time_days", "9.5"),
         ("lead_time_days", "-1"),
+        ("lead_time_days", ""),
         ("lead_time_days", "1e309"),
         ("order_minimum_minor", "NaN"),
         ("shipping_minor", "12,50"),
@@ -49,6 +50,22 @@ def test_a_wrong_fact_is_refused_at_its_field_and_kept(owner_client, field, text
     assert "ask for Rue" in response.content.decode()
     assert not text or f'value="{text}"' in response.content.decode()
     assert not Supplier.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("text", "says"), [("", "Fill this in"), ("-1", "less than zero"), ("9.5", "whole number")]
+)
+def test_days_that_make_no_sense_say_how_to_mend_them(owner_client, text, says):
+    form = owner_client.post(NEW, {**FACTS, "lead_time_days": text}).context["form"]
+    assert says in " ".join(form.errors["lead_time_days"])
+
+
+def test_a_supplier_without_packs_is_never_bought_from_and_says_what_to_do(owner_client):
+    factories.make_supplier("Blue Kettle Pigments")
+    factories.make_item(name="Copper dusk", minimum=30_000_000)
+    assert "none: add one at its item" in page(owner_client, reverse("inventory:suppliers"))
+    buying = page(owner_client, reverse("inventory:buying"))
+    assert "Blue Kettle" not in buying and "Add a pack" in buying
 
 
 def test_two_suppliers_of_one_name_are_refused(owner_client):

@@ -5,15 +5,19 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('inventory', '0006_holds_moves_sales_returns'),
+        ("inventory", "0006_holds_moves_sales_returns"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='movement',
-            name='returns',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='returned_by', to='inventory.movement'),
+            model_name="movement",
+            name="returns",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="returned_by",
+                to="inventory.movement",
+            ),
         ),
     ]

@@ -10,7 +10,7 @@ from datetime import datetime
 
 from inventory import units
 from inventory.models import Entry, Item, Lot, Place
-from inventory.services import ledger
+from inventory.services import ledger, on_hold
 from inventory.services.posting import Key, LedgerError, posting
 from inventory.wording import quantity_text
 
@@ -146,7 +146,7 @@ def _refusal(lots: dict[int, Lot], part: Part, place: Place | None) -> str:
     if not may_move(lot.item):
         return f"{name} is a leftover: it stays the lot that it is. Write on its lid where it lies."
     if lot.held:
-        return f"{name} is on hold and stays where it is. Release the hold first."
+        return f"{on_hold.said([lot])[0]} It stays where it is. Release the hold first."
     if lot.place_id == (place.pk if place else None):
         return f"{name} lies there already. Choose another place."
     if part.quantity <= 0:

@@ -44,3 +44,20 @@ def let_go(lots: Iterable[Lot], *, by) -> list[Lot]:
     open_holds.update(released_at=timezone.now(), released_by=by)
     Lot.objects.filter(pk__in=[lot.pk for lot in held]).update(held=False)
     return held
+
+
+def said(lots: Iterable[Lot]) -> list[str]:
+    """A sentence for each of the lots that is on hold: since when, and why. One query, none without any."""
+    held = {lot.pk: lot for lot in lots if lot.held}
+    if not held:
+        return []
+    holds = LotHold.objects.filter(lot__in=held, released_at=None)
+    why = {hold.lot_id: hold for hold in holds}
+    return [_sentence(lot, why.get(pk)) for pk, lot in held.items()]
+
+
+def _sentence(lot: Lot, hold: LotHold | None) -> str:
+    name = f"{lot.item}, lot {lot.number}, is on hold"
+    if hold is None:
+        return f"{name}."
+    return f"{name} since {timezone.localtime(hold.at):%Y-%m-%d}: {hold.reason.rstrip('.')}."

@@ -4,6 +4,7 @@ from django import forms
 
 from inventory import queries
 from inventory.models import Item, Lot
+from inventory.services import on_hold
 from production import batch_record, doubts
 from production.forms import bench_choices, plastic
 from production.forms.asking import AskingForm
@@ -96,7 +97,8 @@ class AdditionForm(AskingForm):
             said = plastic.understand(text, lot, self.cleaned_data.get("key", ""))
             return _said(lot.item, said, lot)
         item = self.items[what]
-        lot = item.lots.in_stock().first_expiring_first().first()
+        stocked = item.lots.in_stock().select_related("item").first_expiring_first()
+        lot = next((lot for lot in stocked if not lot.held), None) or stocked.first()
         said = understand(text, item, lot)
         # Zero is drawn from no lot by itself: name one, so that it is flagged for counting.
         return _said(item, said, None if said.millionths else lot)
@@ -117,6 +119,7 @@ class AdditionForm(AskingForm):
             *doubts.cup(self.batch.cup, batches.total_volume(contents)),
             *doubts.doses(self.batch.version, contents, base),
             *doubts.melts(melts, limit),
+            *on_hold.said([part.lot] if part.lot else []),
         ]
 
 

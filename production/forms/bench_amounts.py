@@ -159,4 +159,5 @@ def lot_text(lot: Lot) -> str:
     """A lot as a choice: its number and what is left in it."""
     left = quantity_text(lot.on_hand, lot.item.stock_unit)
     thinned = "" if lot.strength == 1 else f" · strength {forms_base.number_text(lot.strength)}"
-    return f"{lot.number} · {left} left{thinned}"
+    held = " · on hold" if lot.held else ""
+    return f"{lot.number} · {left} left{thinned}{held}"

@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from inventory import forms_base, queries, units
 from inventory.models import Item, Lot
+from inventory.services import on_hold
 from inventory.wording import quantity_text
 from production import batch_plan, batch_record, doubts
 from production.forms import bench_choices, plastic
@@ -228,6 +229,7 @@ class MixForm(AskingForm):
             *doubts.cup(self.cup, batches.total_volume(contents)),
             *doubts.doses(self.version, contents, base),
             *doubts.melts(melts, limit),
+            *on_hold.said({p.lot.pk: p.lot for p in parts if p.lot}.values()),
         ]
         if self.measured is not None and self.measured > leftovers.most_left(self.leftover.batch):
             found.append(MORE_THAN_POURED)
@@ -334,10 +336,11 @@ def _ways(dose: batch_plan.PlannedDose) -> str:
 
 
 def _stock(items: dict[int, Item], also: list[str]) -> dict[int, list[Lot]]:
-    """Each item's lots in stock and those in `also`, in the order of drawing: one query."""
+    """Each item's lots in stock and those in `also`, in the order of drawing, what is on hold last: one
+    query."""
     found: dict[int, list[Lot]] = {}
     offered = Lot.objects.filter(Q(on_hand__gt=0) | Q(pk__in=also), item__in=items)
-    for lot in offered.first_expiring_first():
+    for lot in sorted(offered.first_expiring_first(), key=lambda lot: lot.held):
         lot.item = items[lot.item_id]
         found.setdefault(lot.item_id, []).append(lot)
     return found

@@ -7,6 +7,7 @@ from django import forms
 
 from inventory import allocation, forms_base, units
 from inventory.models import Lot, Movement
+from inventory.services import on_hold
 from inventory.wording import quantity_text
 from production import balance, barrels, doubts
 from production.forms import bench_choices
@@ -206,6 +207,7 @@ class ShotsForm(forms_base.PostingForm):
             return cleaned
         self._check_shares()
         found = [*self._more_than_cavities(), *self._wrong_cups(), *self._wrong_injector()]
+        found += self._on_hold()
         if not self.errors:
             found += self._too_little_plastic()
         if found and not self.errors:
@@ -255,6 +257,9 @@ class ShotsForm(forms_base.PostingForm):
                     f"and {bench_choices.short_text(batch)} is another color."
                 )
         return found
+
+    def _on_hold(self) -> list[str]:
+        return on_hold.said(batch.lot for batch in self.chosen_batches())
 
     def _wrong_injector(self) -> list[str]:
         return doubts.barrels(self.injector, self.pattern, len(self.layers))
@@ -331,6 +336,10 @@ class AmendShotsForm(ShotsForm):
 
     def _wrong_injector(self) -> list[str]:
         """It was asked about when they were shot, and stays as it was."""
+        return []
+
+    def _on_hold(self) -> list[str]:
+        """The plastic is in the baits already."""
         return []
 
     def _too_little_plastic(self) -> list[str]:

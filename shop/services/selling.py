@@ -9,7 +9,7 @@ from datetime import date, datetime
 
 from inventory import units
 from inventory.models import Entry, Lot, Place
-from inventory.services import ledger
+from inventory.services import ledger, on_hold
 from inventory.services import lots as lot_service
 from inventory.services.posting import Key, LedgerError, posting
 from production.models import Product
@@ -241,8 +241,8 @@ def _draws(
             if part > 0:
                 taken[lot] = part
                 left -= part
-        if any(lot.held for lot in taken):
-            short.append(f"{product} is on hold and should not be sold.")
+        if held := on_hold.said(taken):
+            short += [*held, "It should not be sold."]
         if left:
             there = bags - left // units.MICRO
             short.append(f"{product}: {bags} sold, {there or 'none'} left at {place} by the books.")

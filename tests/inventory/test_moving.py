@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from inventory import audit, emptied, lineage, queries, stock_state, usage
 from inventory.models import Entry, Item, Lot, Place, Reservation
-from inventory.services import counts, mending, moving, thinning
+from inventory.services import counts, mending, moving, on_hold, thinning
 from inventory.services.posting import LedgerError
 from tests import factories
 from tests.factories import key, micro
@@ -121,6 +121,12 @@ def test_what_orders_hold_stays_at_home(bags, stall):
 def test_a_lot_on_hold_is_not_moved(bags, stall):
     Lot.objects.filter(pk=bags.pk).update(held=True)
     with pytest.raises(LedgerError, match="on hold"):
+        move(bags, 1, stall)
+
+
+def test_the_refusal_says_since_when_and_why_a_lot_is_on_hold(bags, stall):
+    on_hold.hold([bags], reason="smells wrong", by=None)
+    with pytest.raises(LedgerError, match="on hold since [0-9-]+: smells wrong. It stays"):
         move(bags, 1, stall)
 
 

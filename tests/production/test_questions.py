@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils.http import urlencode
 
 from inventory.models import Entry, Lot
+from inventory.services import on_hold
 from production.models import Heat, Injector, Mold, Shots
 from tests import factories
 from tests.factories import micro
@@ -71,6 +72,32 @@ def test_more_left_than_was_poured_can_be_meant(helper_client, live):
         micro(200),
         True,
     )
+
+
+def test_a_bottle_on_hold_is_passed_over_and_can_be_meant(helper_client, live):
+    """It is offered last and never chosen beforehand; whoever takes it by hand is asked."""
+    held = live.moss.lots.get()
+    other = factories.make_lot(live.moss, 50, 10)
+    on_hold.hold([held], reason="wrong pigment", by=None)
+    address = bench_helpers.plan_url(live.pour, live.recipe.pk, base="100 mL")
+    name = f"lot_{live.moss.pk}"
+    form = helper_client.get(address).context["form"]
+    assert str(form[name].value()) in ("", "None", str(other.pk))
+    assert "on hold" in text_of(helper_client.get(address))
+    asked = send(helper_client, address, **{name: str(held.pk)})
+    answered(helper_client, address, asked, f"lot {held.number}, is on hold since")
+    assert "wrong pigment" in Entry.objects.get(kind="batch").look_at
+    assert fresh(held).on_hand < held.on_hand and fresh(other).on_hand == micro(50)
+    assert audited() == []
+
+
+def test_a_cup_on_hold_is_asked_about_before_it_is_shot(helper_client, live):
+    batch = live.mix()
+    on_hold.hold([batch.lot], reason="scorched", by=None)
+    pattern = live.recipe.layers.get().pattern
+    address = bench_helpers.shots_url(live.pour, live.mold, pattern)
+    asked = bench_helpers.shoot(helper_client, address, live.mold, 4)
+    assert asked.status_code == 422 and "is on hold since" in text_of(asked)
 
 
 def injector(name, barrels) -> Injector:

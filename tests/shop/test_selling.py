@@ -7,7 +7,7 @@ from django.test.utils import CaptureQueriesContext
 import inventory.audit
 import shop.audit
 from inventory.models import Entry, Lot
-from inventory.services import counts
+from inventory.services import counts, on_hold
 from inventory.services.posting import KeyReused, LedgerError
 from shop import stall
 from shop.models import PriceList, Sale, StallDay
@@ -113,6 +113,14 @@ def test_what_is_on_hold_is_asked_about_before_it_is_sold(day, product):
     with pytest.raises(selling.NotThere, match="on hold"):
         sell(day, product)
     assert "on hold" in sell(day, product, really=True).look_at
+
+
+def test_the_question_says_since_when_and_why_bags_are_on_hold(day, product):
+    on_hold.hold(Lot.objects.filter(place=day.place), reason="smells wrong.", by=None)
+    with pytest.raises(
+        selling.NotThere, match=r"is on hold since [0-9-]+: smells wrong\. It should"
+    ):
+        sell(day, product)
 
 
 def test_an_undone_tap_is_no_sale_any_more(day, product):

@@ -36,3 +36,21 @@ def validate(text: str) -> str:
             "Compare it with the certificate; any digit may be mistyped."
         )
     return digits
+
+
+def completed(text: str) -> str | None:
+    """The number that lacks its check digit only, with it; None when it is no such number.
+
+    Eleven digits make a UPC-A. Twelve whose last is no check digit may be an EAN-13 without its own."""
+    digits = "".join(text.split()).replace("-", "")
+    if not (digits.isascii() and digits.isdigit() and digits.strip("0")):
+        return None
+    lacks = len(digits) == 11 or (len(digits) == 12 and check_digit(digits[:-1]) != int(digits[-1]))
+    return f"{digits}{check_digit(digits)}" if lacks else None
+
+
+def ways_to_write(digits: str) -> frozenset[str]:
+    """The same article's number at every length that holds it: zeros before a number change nothing
+    (GS1 General Specifications, all GTINs in a field of 14 digits)."""
+    bare = digits.lstrip("0")
+    return frozenset(bare.zfill(length) for length in LENGTHS if length >= len(bare))

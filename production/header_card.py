@@ -84,7 +84,20 @@ def preview(card: Card, stock: label_stock.Stock, look: labels.Look = labels.USU
     return drawing.picture(f"The card as it prints: {'; '.join(filter(None, said))}")
 
 
-def _designs(card: Card, stock: label_stock.Stock, look: labels.Look):
+def count_height_mm(
+    front: labels.BagLabel, stock: label_stock.Stock, look: labels.Look = labels.USUAL
+) -> float:
+    """The height of the lower case of the front's count as it is drawn. Raises LabelError as `sheet` does."""
+    return labels.count_height_mm(_front(front, stock), _lower(stock), look)
+
+
+def _front(front: labels.BagLabel, stock: label_stock.Stock) -> labels.BagLabel:
+    """The front's words for a panel that is at least the card's own."""
+    return replace(front, panel_sq_in=max(front.panel_sq_in or 0, panel_sq_in(stock)))
+
+
+def _lower(stock: label_stock.Stock) -> label_stock.Stock:
+    """The part of one half that lies below the hole. Raises LabelError when it is too low for words."""
     panel = half(stock)
     head_mm = HOLE_BELOW_FOLD_MM + HOLE_MM / 2 + 2
     if panel.label_h_mm < head_mm + 12:
@@ -92,9 +105,12 @@ def _designs(card: Card, stock: label_stock.Stock, look: labels.Look):
             f"{stock.name}: a card folded to {panel.label_h_mm:.0f} mm has no room for words beside its "
             "hole. Choose a higher card."
         )
-    lower = replace(panel, label_h_mm=panel.label_h_mm - head_mm, page_h_mm=panel.label_h_mm)
-    front = replace(card.front, panel_sq_in=max(card.front.panel_sq_in or 0, panel_sq_in(stock)))
-    design = labels.design(front, lower, look)
+    return replace(panel, label_h_mm=panel.label_h_mm - head_mm, page_h_mm=panel.label_h_mm)
+
+
+def _designs(card: Card, stock: label_stock.Stock, look: labels.Look):
+    lower = _lower(stock)
+    design = labels.design(_front(card.front, stock), lower, look)
     back = None
     if any(card.back):
         back = plain_label.plan(plain_label.PlainLabel(card.back, few=False), lower)

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from inventory import forms_base, units
 from inventory.models import Lot
-from production import label_stock, labels, package_checks
+from production import header_card, label_stock, labels, package_checks
 from production.models import Product
 
 
@@ -55,21 +55,36 @@ def front_mm(product: Product) -> tuple[float, float] | None:
     return float(product.front_w_mm), float(product.front_h_mm)
 
 
-def package(product: Product, shop, stock: label_stock.Stock) -> package_checks.Package:
-    """What the checklist of a product goes by; its label measured on that stock."""
+def package(
+    product: Product,
+    shop,
+    stock: label_stock.Stock,
+    look: labels.Look = labels.USUAL,
+    *,
+    header: bool = False,
+) -> package_checks.Package:
+    """What the checklist of a product goes by; its count measured as drawn on that stock with that look.
+
+    `header`: the stock is a header card, which counts as the panel where it is larger than the front."""
     said = label(Lot(item=product.item, number="P000000-00", received_on=date.today()), shop)
+    front = front_mm(product)
+    if header:
+        card = (stock.label_w_mm, stock.label_h_mm / 2)
+        front = max(filter(None, (front, card)), key=package_checks.front_sq_in)
     try:
-        height = labels.count_height_mm(said, stock)
-    except labels.LabelError:
-        height = None
+        measure = header_card.count_height_mm if header else labels.count_height_mm
+        height, refused = measure(said, stock, look), ""
+    except labels.LabelError as error:
+        height, refused = None, str(error)
     return package_checks.Package(
         identity=product.identity,
-        count=said.count_text,
+        count=said.count_text if look.template.shows("count") else "",
         maker=said.shop,
         place=said.place,
         origin=product.origin,
-        front_mm=front_mm(product),
+        front_mm=front,
         count_height_mm=height,
+        refused=refused,
         warning=product.warning,
         warning_on=product.warning_on,
         child_directed=product.child_directed,

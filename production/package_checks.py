@@ -19,7 +19,7 @@ class Package:
     """What is known of a product's package. Texts may be empty, measures None.
 
     `front_mm`: width and height of its front. `count_height_mm`: the measured height of the printed
-    count's lower case. `warning_on`: the day of the warning's wording."""
+    count's lower case; `refused`: why no label can be drawn. `warning_on`: the day of the warning's wording."""
 
     identity: str
     count: str
@@ -28,6 +28,7 @@ class Package:
     origin: str = ""
     front_mm: tuple[float, float] | None = None
     count_height_mm: float | None = None
+    refused: str = ""
     warning: str = ""
     warning_on: date | None = None
     child_directed: bool = False
@@ -106,7 +107,7 @@ def _height(package: Package) -> Check:
     needed = f"The front has {area:.1f} sq in: at least {least:.2f} mm ({_inch(least)})"
     drawn = package.count_height_mm
     if drawn is None:
-        return Check(what, LOOK, f"{needed}. No label is laid out yet.", source)
+        return Check(what, NO, f"{needed}. The label can't be drawn. {package.refused}", source)
     # The law's heights are exact; the drawing is right to a thousandth of a millimeter.
     state = YES if drawn >= least - 0.001 else NO
     return Check(what, state, f"{needed}; the label's are {drawn:.2f} mm.", source)

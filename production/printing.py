@@ -14,13 +14,15 @@ from production import (
     bag_record,
     header_card,
     label_facts,
+    label_sheets,
     label_stock,
     label_template,
     labels,
     lid_facts,
+    package_checks,
     plain_label,
 )
-from production.models import LabelTemplate, Printer
+from production.models import LabelTemplate, Printer, Product
 
 Kind = LabelTemplate.Kind
 LabelError = label_stock.LabelError
@@ -28,6 +30,14 @@ LabelError = label_stock.LabelError
 PLAIN = (Kind.LID, Kind.SHELF)
 #: Kinds printed for lots, on the labels page.
 FOR_LOTS = (Kind.BAG, Kind.HEADER, Kind.LID, Kind.SHELF)
+#: What many of a kind are called.
+PLURAL = {
+    Kind.BAG: "bag labels",
+    Kind.HEADER: "header cards",
+    Kind.LID: "lid labels",
+    Kind.SHELF: "shelf labels",
+    Kind.MAILING: "mailing labels",
+}
 
 
 @dataclass(frozen=True)
@@ -42,13 +52,34 @@ class Job:
     printer: Printer | None = None
 
 
+def usual(shop) -> Job:
+    """What labels of products are drawn as until someone says otherwise: by the usual template of bag
+    labels, else of header cards, else on the usual sheet. Without lots; at most three queries."""
+    found = LabelTemplate.objects.filter(usual=True, kind__in=[Kind.BAG, Kind.HEADER])
+    for template in found.order_by("kind"):  # "bag" before "header"
+        try:
+            return Job(template.kind, (), label_sheets.find(template.stock), template=template)
+        except LabelError:
+            continue  # its sheet was taken away
+    return Job(Kind.BAG, (), label_stock.STOCKS[label_stock.usual(shop)])
+
+
+def checks(product: Product, job: Job, shop) -> Sequence[package_checks.Check]:
+    """The checklist of a product's package, its count measured as the job would draw it."""
+    look = look_of(job.template, None, logo_of(shop))
+    header = job.kind == Kind.HEADER
+    package = label_facts.package(product, shop, job.stock, look, header=header)
+    return package_checks.checks(package)
+
+
 def lots(kind: str):
     """The lots on hand that labels of a kind are for, newest first."""
     if kind in (Kind.BAG, Kind.HEADER):
         return bag_record.bag_lots()
     found = Lot.objects.in_stock().select_related("item", "supplier")
     if kind == Kind.LID:
-        return found.filter(form__in=[Lot.Form.LIQUID, Lot.Form.PUCK, Lot.Form.TRIM]).order_by(
+        poured = found.select_related("batch__version__recipe")
+        return poured.filter(form__in=[Lot.Form.LIQUID, Lot.Form.PUCK, Lot.Form.TRIM]).order_by(
             "-pk"
         )
     return found.exclude(form=Lot.Form.BAG).order_by("-received_on", "-pk")
@@ -145,9 +176,9 @@ def usual_count(kind: str, lot: Lot) -> int:
     return label_facts.bags_on_hand(lot) if kind in (Kind.BAG, Kind.HEADER) else 1
 
 
-def said_of(kind: str, lot: Lot) -> str:
-    """What a lot is called in the list of what can be labelled."""
+def amount_of(kind: str, lot: Lot) -> str:
+    """How much of a lot there is."""
     if kind in (Kind.BAG, Kind.HEADER):
         count = label_facts.bags_on_hand(lot)
-        return f"{lot.item.name}, {count} bag" + "s" * (count != 1)
-    return f"{lot.item.name}, {quantity_text(lot.on_hand, lot.item.stock_unit)}"
+        return f"{count} bag" + "s" * (count != 1)
+    return quantity_text(lot.on_hand, lot.item.stock_unit)

@@ -140,7 +140,7 @@ class TemplateForm(forms_base.PlainForm):
         self.fields["stock"].choices = label_sheets.grouped()
         for part, (name, _usual) in label_template.PARTS.items():
             if part in label_template.SWITCHES:
-                field = forms.BooleanField(required=False, label=name.capitalize())
+                field = forms.BooleanField(required=False, label=f"{name[0].upper()}{name[1:]}")
                 self.initial.setdefault(f"part_{part}", look.shows(part))
             else:
                 field = forms_base.NumberField(

@@ -7,9 +7,12 @@ from django import forms
 from inventory import forms_base
 from inventory.models import Lot
 from production import label_sheets, label_stock, printing
+from production.forms import bench_choices
 from production.models import LabelTemplate, Printer
 
 MOST_LABELS = 10_000
+#: Lots in sight; older ones are behind a fold.
+SHOWN = 8
 _TEMPLATE, _SHEET = "template:", "sheet:"
 
 
@@ -30,10 +33,15 @@ class LabelsForm(forms_base.PlainForm):
         super().__init__(*args, **kwargs)
         self.kind = kind
         self.templates = {str(t.pk): t for t in LabelTemplate.objects.filter(kind=kind)}
+        # What was asked for comes first, where a thumb need not look for it.
+        lots = sorted(lots, key=lambda lot: str(lot.pk) not in asked)
         self.lots = {f"lot_{lot.pk}": lot for lot in lots}
-        for name, lot in self.lots.items():
+        self._first = max(SHOWN, sum(str(lot.pk) in asked for lot in lots))
+        named = _names(kind, lots)
+        for (name, lot), called in zip(self.lots.items(), named, strict=True):
             self.fields[name] = forms_base.NumberField(
-                label=f"{printing.said_of(kind, lot)} · {lot.number}",
+                label=called,
+                help_text=f"{lot.number} · {printing.amount_of(kind, lot)}",
                 whole=True,
                 at_least=0,
                 at_most=MOST_LABELS,
@@ -68,7 +76,13 @@ class LabelsForm(forms_base.PlainForm):
 
     @property
     def lot_fields(self) -> list:
-        return [self[name] for name in self.lots]
+        """Those that were asked for, and the newest."""
+        return [self[name] for name in self.lots][: self._first]
+
+    @property
+    def more_lot_fields(self) -> list:
+        """The older ones, behind a fold."""
+        return [self[name] for name in self.lots][self._first :]
 
     def clean(self) -> dict:
         typed = super().clean()
@@ -108,3 +122,10 @@ class LabelsForm(forms_base.PlainForm):
         if look.startswith(_TEMPLATE):
             return label_sheets.find(self.templates[look.removeprefix(_TEMPLATE)].stock)
         return label_sheets.find(look.removeprefix(_SHEET))
+
+
+def _names(kind: str, lots: Sequence[Lot]) -> list[str]:
+    """What each lot is called in the list: a leftover by its color."""
+    if kind == LabelTemplate.Kind.LID:
+        return bench_choices.leftover_names(lots)
+    return [lot.item.name for lot in lots]

@@ -104,6 +104,19 @@ class ProductForm(PutAwayMixin, forms_base.PlainForm):
         "front_h_mm",
     )
 
+    def __init__(self, data=None, *args, **kwargs) -> None:
+        # The whole number was offered beside the field, and ticked.
+        if data and (whole := data.get("barcode_whole")):
+            data = data.copy()
+            data["barcode"] = whole
+        super().__init__(data, *args, **kwargs)
+
+    @property
+    def barcode_whole(self) -> str | None:
+        """What the number typed would be with its check digit, where that is all it lacks."""
+        refused = self.is_bound and "barcode" in self.errors
+        return gtin.completed(str(self.data.get("barcode", ""))) if refused else None
+
     def clean_least_bags(self) -> int:
         return self.cleaned_data["least_bags"] or 0
 

@@ -157,9 +157,9 @@ def _checked_barcode(product: Product, barcode: str) -> str:
         digits = gtin.validate(barcode)
     except gtin.GtinError as error:
         raise Refusal(str(error), field="barcode") from error
-    taken = Product.objects.exclude(pk=product.pk).filter(barcode=digits).first()
-    if taken:
-        raise Refusal(f"{taken} already has the barcode number {digits}.", field="barcode")
+    others = Product.objects.exclude(pk=product.pk)
+    if taken := others.filter(barcode__in=gtin.ways_to_write(digits)).first():
+        raise Refusal(f"{taken} already has the barcode number {taken.barcode}.", field="barcode")
     return digits
 
 

@@ -13,7 +13,7 @@ from production.label_stock import LabelError
 from production.models import LabelTemplate, PrintJob
 from production.services import printing as service
 
-#: The newest lots; an older one is reached from its own page by ?lot=.
+#: The newest lots at home; any other is reached from its own page by ?lot=.
 LISTED = 50
 PAGE = 50
 Kind = LabelTemplate.Kind
@@ -53,13 +53,19 @@ def preview(request: HttpRequest) -> HttpResponse:
 def jobs(request: HttpRequest) -> HttpResponse:
     found = PrintJob.objects.select_related("by", "template", "again").prefetch_related("lines")
     page = Paginator(found, PAGE).get_page(request.GET.get("page"))
+    for each in page:
+        each.named = printing.PLURAL[each.kind]
     return render(request, "production/label_jobs.html", {"page_obj": page})
 
 
 @require_safe
 def job(request: HttpRequest, pk: int) -> HttpResponse:
     found = _job(pk)
-    context = {"job": found, "lines": found.lines.select_related("lot")}
+    context = {
+        "job": found,
+        "lines": found.lines.select_related("lot"),
+        "named": printing.PLURAL[found.kind].capitalize(),
+    }
     try:
         drawn = printing.preview(_as_job(found), request.shop, printing.logo_of(request.shop))
         context["picture"] = mark_safe(drawn)  # noqa: S308 - every text in it was escaped
@@ -127,7 +133,7 @@ def _form(request: HttpRequest, data) -> forms.LabelsForm:
         raise Http404("No such labels.")
     wanted = [pk for pk in asked.getlist("lot") if pk.isdecimal()][:LISTED]
     wanted += [name[4:] for name in asked if name.startswith("lot_") and name[4:].isdecimal()]
-    lots = list(printing.lots(kind)[:LISTED])
+    lots = list(printing.lots(kind).at_home()[:LISTED])
     listed = {lot.pk for lot in lots}
     older = [int(pk[:15]) for pk in wanted if int(pk[:15]) not in listed]
     lots += list(printing.lots(kind).filter(pk__in=older[: 2 * LISTED]))
@@ -136,4 +142,4 @@ def _form(request: HttpRequest, data) -> forms.LabelsForm:
 
 
 def _kinds() -> list[tuple[str, str]]:
-    return [(kind.value, str(kind.label)) for kind in printing.FOR_LOTS]
+    return [(kind.value, printing.PLURAL[kind]) for kind in printing.FOR_LOTS]

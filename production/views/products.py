@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory import units
-from production import label_facts, label_stock, package_checks, queries, queries_colors
+from production import printing, queries, queries_colors
 from production.forms import products as forms
 from production.forms import rows as lines
 from production.models import Product
@@ -29,12 +29,12 @@ def products(request: HttpRequest) -> HttpResponse:
 @require_safe
 def product(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(queries_colors.products(), pk=pk)
-    usual = label_stock.STOCKS[label_stock.usual(request.shop)]
+    usual = printing.usual(request.shop)
     context = {
         "product": found,
         "could_bag": queries.most_bags(found),
-        "checks": package_checks.checks(label_facts.package(found, request.shop, usual)),
-        "sheet": usual,
+        "checks": printing.checks(found, usual, request.shop),
+        "usual": usual,
     }
     return render(request, "production/product.html", context)
 

@@ -10,7 +10,7 @@ import pytest
 from django.urls import reverse
 
 from production import label_facts, label_stock, labels, package_checks
-from production.models import Product
+from production.models import LabelTemplate, Product
 from production.services import products
 from tests import factories
 
@@ -121,3 +121,50 @@ def test_half_a_measured_front_is_refused_at_its_field(product):
             words=products.Words(front_w_mm=100),
         )
     assert refused.value.field == "front_h_mm"
+
+
+def template(kind, stock, **facts):
+    return LabelTemplate.objects.create(name=f"{kind} {stock}", kind=kind, stock=stock, **facts)
+
+
+@pytest.mark.django_db
+def test_the_checklist_goes_by_the_usual_template_and_its_sheet(owner_client, product):
+    def shown():
+        page = owner_client.get(reverse("production:product", args=[product.pk]))
+        return page.context["usual"], page.content.decode()
+
+    assert shown()[0].stock.key == "letter-2x7"
+    template("bag", "a4-2x4", usual=False)
+    assert shown()[0].stock.key == "letter-2x7", "not the usual one"
+    template("header", "letter-2x2", usual=True)
+    usual, text = shown()
+    assert usual.kind == "header" and "the header card on Letter, 2 × 2 cards" in text
+    template("bag", "own:999", usual=True)
+    assert shown()[0].kind == "header", "the bag template's sheet was taken away"
+    LabelTemplate.objects.filter(stock="own:999").update(stock="letter-2x3", parts={"count": 0})
+    usual, text = shown()
+    assert usual.stock.key == "letter-2x3"
+    assert "Say how many baits are in the bag." in text, "this template leaves the count out"
+
+
+@pytest.mark.django_db
+def test_a_header_card_counts_as_the_panel(product, shop):
+    """A card 4¼ in wide, folded to 2¾ in, has 11.7 sq in: 1/8 in, unless the front is larger."""
+    stock = label_stock.STOCKS["letter-2x2"]
+    product.front_w_mm = product.front_h_mm = None
+    package = label_facts.package(product, shop, stock, header=True)
+    height = state(package, "Letters of the count")
+    assert "11.7 sq in: at least 3.17 mm (1/8 in)" in height.says.replace("3.18", "3.17")
+    assert height.state == package_checks.YES
+    product.front_w_mm, product.front_h_mm = Decimal(254), Decimal(254)
+    package = label_facts.package(product, shop, stock, header=True)
+    assert "100.0 sq in: at least 4.76 mm (3/16 in)" in state(package, "Letters of the count").says
+
+
+@pytest.mark.django_db
+def test_a_label_that_cannot_be_drawn_is_said_with_its_reason(product, shop):
+    product.barcode = "6291041500213"
+    package = label_facts.package(product, shop, label_stock.STOCKS["a4-5x13"])
+    height = state(package, "Letters of the count")
+    assert height.state == package_checks.NO and "can't be drawn" in height.says
+    assert "Choose a" in height.says

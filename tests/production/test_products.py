@@ -283,3 +283,28 @@ def test_bag_of_seconds_says_so(owner_client, eel, pattern):
     product = Product.objects.get()
     assert product.second
     assert "Filled from seconds" in owner_client.get(url("product", product.pk)).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("typed_number", "whole"),
+    # GS1's example of a UPC-A and of an EAN-13 (tests/reference), each without its last digit.
+    [("61414121022", "614141210220"), ("629104150021", "6291041500213")],
+)
+def test_a_missing_check_digit_is_offered_beside_the_field_never_written_silently(
+    owner_client, eel, pattern, typed_number, whole
+):
+    data = typed(eel, pattern, barcode=typed_number)
+    page = owner_client.post(url("product_new"), data)
+    assert page.status_code == 422 and not Product.objects.exists()
+    assert f'value="{typed_number}"' in page.content.decode()
+    assert page.context["form"].barcode_whole == whole
+    assert f'name="barcode_whole" value="{whole}"' in page.content.decode()
+    assert owner_client.post(url("product_new"), data | {"barcode_whole": whole}).status_code == 302
+    assert Product.objects.get().barcode == whole
+
+
+def test_one_number_written_longer_is_still_the_same_number(eel, pattern):
+    keep(eel, pattern, barcode="614141210220")
+    for again in ("0614141210220", "00614141210220"):
+        with pytest.raises(Refusal, match="Reed Eel 8 already has the barcode number 614141210220"):
+            keep(eel, pattern, name="Another", barcode=again)

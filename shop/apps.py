@@ -7,13 +7,17 @@ class ShopConfig(AppConfig):
     name = "shop"
 
     def ready(self) -> None:
+        from shop import rendering
+
+        # Before any form is made: its fields copy their words.
+        rendering.say_what_is_missing()
+
         from inventory import lineage, needs, references, signals
         from production import wants
-        from shop import buying_needs, destinations, middleware, rendering
+        from shop import buying_needs, destinations, middleware
         from shop.services import holds, shipped
         from shop.wants import of_orders
 
-        rendering.say_what_is_missing()
         user_logged_in.connect(middleware.note_use)
         needs.register(buying_needs.orders)
         references.register("order", lambda pk: reverse("order", args=[pk]))

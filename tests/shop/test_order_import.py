@@ -2,10 +2,12 @@
 
 import html
 import re
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
 from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
@@ -444,3 +446,23 @@ def test_a_long_file_costs_no_more_queries_to_look_at_than_a_short_one(
 @pages
 def test_a_helper_takes_no_orders_over(helper_client, shop):
     assert helper_client.get(_url()).status_code == 403
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_presses_at_once_take_each_order_once(shop, make_product):
+    make_product(EEL)
+    read = files.read("\n".join((HEAD, _line(1001), _line(1002, "Ash Ferry"))).encode())
+    chosen = order_import.chosen(read, MAPPING)
+    facts = {"source": "web shop", "answers": {}}
+    seen = service.review(chosen, Notation(), **facts).digest
+
+    def press(_):
+        try:
+            load = service.load(chosen, Notation(), columns=MAPPING, seen=seen, by=None, **facts)
+            return len(load)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(2) as hands:
+        assert sorted(hands.map(press, range(2))) == [0, 2]
+    assert Order.objects.count() == Customer.objects.count() == 2

@@ -152,6 +152,13 @@ def let_go(lots: Iterable[Lot]) -> list[Lost]:
     return lost
 
 
+def lock(items: Iterable[int]) -> None:
+    """Locks every lot of these items (ids) that holds anything, for the rest of the transaction: before
+    what holds them is locked, so that nobody waits for somebody who waits for them."""
+    found = Lot.objects.select_for_update().filter(item__in=list(items), on_hand__gt=0)
+    list(found.order_by("pk").values_list("pk"))
+
+
 def held_for(holders: Iterable[str]) -> dict[tuple[str, int], int]:
     """(holder, item id) → millionths held; one query, however many holders."""
     rows = Reservation.objects.filter(holder__in=list(holders)).order_by()

@@ -24,14 +24,14 @@ class KeyReused(LedgerError):
 
 #: PostgreSQL's code for "two transactions waited for each other, and this one gave way".
 _DEADLOCK = "40P01"
-_TRIES = 3
+_TRIES = 5
 
 
 def retried(write: Callable) -> Callable:
     """Tries a whole transaction again when the database ended it so that another could go on.
 
-    A loss locks a lot and then tells the order that held it; whoever holds for an order locks them the
-    other way round."""
+    A loss locks a lot and then tells the order that held it; whoever comes from the order may meet it half
+    way."""
 
     @wraps(write)
     def again(*args: Any, **facts: Any) -> Any:

@@ -13,6 +13,13 @@ from shop.models import Order, OrderLine
 _LONGEST = Order._meta.get_field("look_at").max_length
 
 
+def lock(order: Order) -> None:
+    """Locks the bags that the order may hold, before its own row: a loss comes to the order by its lot."""
+    lines = order.lines.values_list("product__item", flat=True)
+    held = holding.of(holder(order.pk)).values_list("lot__item", flat=True)
+    holding.lock({*lines, *held})
+
+
 def holder(order: int) -> str:
     """How the shelf knows an order that holds something, by the order's number."""
     return f"order:{order}"
@@ -139,6 +146,7 @@ def after_undo(sender, entry: Entry, **kwargs) -> None:
 
 def _open(order: Order) -> Order:
     """The order as it stands now, its row held until the transaction ends."""
+    lock(order)
     order = Order.objects.select_for_update().get(pk=order.pk)
     if order.status != Order.Status.OPEN:
         raise LedgerError("Only for an open order can bags be held.")

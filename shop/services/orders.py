@@ -124,6 +124,7 @@ def change(
 def cancel(order: Order) -> Order:
     """Frees what was held for it. Raises OrderError when bags have left for the order: undo their
     shipments, or close it."""
+    holds.lock(order)
     order = _locked(order)
     _refuse_unless_open(order)
     if queries.standing_shipments().filter(order=order).exists():

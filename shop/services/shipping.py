@@ -50,6 +50,7 @@ def ship(
     Raises LedgerError naming each product that is short and by how much: the bench's rule does not
     hold here, a bag that isn't there can't leave. Lots on hold, at a stall or with a consignee stay, and
     so do bags that are held for another order."""
+    holds.lock(order)
     order = locked(order)
     _refuse_unless_open(order)
     parcel = _parcel(order, packed)

@@ -306,6 +306,7 @@ def _stock(item: Item, wanted: list[needs.Need], coming: list[tuple[date, int]])
         tuple((on, _units(quantity)) for on, quantity in coming),
         _units(item.minimum),
         _units(item.target),
+        whole=item.stock_unit == "each",
     )
 
 

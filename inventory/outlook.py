@@ -39,13 +39,14 @@ class Lead:
 @dataclass(frozen=True)
 class Stock:
     """What is there of an item and what will happen to it: on hand, what open work needs, deliveries as
-    (day, quantity), and the owner's own levels."""
+    (day, quantity), and the owner's own levels. `whole`: it comes by the piece."""
 
     on_hand: float
     needed: float = 0.0
     deliveries: tuple[tuple[date, float], ...] = ()
     minimum: float = 0.0
     target: float = 0.0
+    whole: bool = False
 
     @property
     def on_order(self) -> float:
@@ -136,6 +137,9 @@ def look_at_each(
 
 def _outlook(level: Level, stock: Stock, lead: Lead, weeks: float) -> Outlook:
     computed = level.reorder_point
+    if computed is not None and stock.whole:
+        # Never below the level asked for; a figure such as 60.0000001 is 60.
+        computed = float(math.ceil(computed - 1e-6))
     point = max(computed or 0.0, stock.minimum)
     if computed is None and not stock.minimum:
         point = None

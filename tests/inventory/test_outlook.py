@@ -188,3 +188,10 @@ def test_what_is_left_at_expiry_counts_the_lots_before():
     assert unused.at_expiry(in_days, 40, TODAY) == [0, 0]
     assert unused.at_expiry(in_days, 0, TODAY) == [100, 100]
     assert unused.at_expiry([(5.0, TODAY - timedelta(days=3)), (5.0, None)], 1, TODAY) == [5, 0]
+
+
+def test_what_comes_by_the_piece_is_ordered_at_a_whole_number():
+    usage = [0.0, 0.0, 7.0, 0.0, 3.0, 0.0, 0.0, 9.0, 0.0, 2.0] * 20
+    by_volume = outlook.look(usage, Stock(10), Lead(9, 2))
+    by_piece = outlook.look(usage, Stock(10, whole=True), Lead(9, 2))
+    assert by_piece.point == math.ceil(by_volume.point)

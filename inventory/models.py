@@ -555,16 +555,26 @@ class Movement(AppendOnly):
     estimated = models.BooleanField(default=False)
     #: Of a returned line: the line by which it had left the lot.
     returns = models.ForeignKey(
-        "self", null=True, on_delete=models.PROTECT, related_name="returned_by"
+        "self", null=True, on_delete=models.PROTECT, related_name="returned_by", db_index=False
     )
     #: The line whose value this one corrects, after an amended entry changed what came before it.
     revalues = models.ForeignKey(
-        "self", null=True, on_delete=models.PROTECT, related_name="revaluations"
+        "self", null=True, on_delete=models.PROTECT, related_name="revaluations", db_index=False
     )
 
     class Meta:
         ordering = ["id"]
-        indexes = [models.Index(fields=["lot", "id"])]
+        # Nearly every line returns and corrects nothing: with those in an index, SQLite would walk all
+        # lines of the ledger by it whenever "corrects nothing" is asked.
+        indexes = [
+            models.Index(fields=["lot", "id"]),
+            models.Index(
+                fields=["returns"], condition=Q(returns__isnull=False), name="lines_that_return"
+            ),
+            models.Index(
+                fields=["revalues"], condition=Q(revalues__isnull=False), name="lines_that_correct"
+            ),
+        ]
 
 
 class Content(AppendOnly):

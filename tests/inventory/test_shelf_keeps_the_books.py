@@ -11,7 +11,7 @@ from hypothesis.extra.django import TestCase
 
 from inventory import audit, queries
 from inventory.models import Entry, Lot, Movement
-from inventory.services import counts, thinning
+from inventory.services import counts, holding, thinning
 from inventory.services.posting import LedgerError
 from tests import factories
 from tests.factories import key, micro
@@ -78,12 +78,20 @@ class Shelf:
                 by=None,
             )
 
+    def hold(self, n: int) -> None:
+        item = [self.dye, self.flake, self.oil][n % 3]
+        holding.reserve(f"trial:{n % 4}", item, micro(1 + n % 17))
+
+    def let_go(self, n: int) -> None:
+        holding.release(f"trial:{n % 4}", quantity=None if n % 2 else micro(3))
+
     def undo(self, n: int) -> None:
         entries = Entry.objects.order_by("pk")
         counts.undo(key=key(), entry=entries[n % len(entries)], by=None)
 
 
 DEEDS = ["receive", "count", "count_round", "waste", "waste", "thin", "thin", "undo", "undo"]
+DEEDS += ["hold", "hold", "let_go"]
 
 
 @pytest.mark.filterwarnings("ignore::hypothesis.errors.HypothesisWarning")

@@ -67,10 +67,15 @@ def escape(text: str) -> str:
 
 
 def missing_letters(text: str, font: str = BODY) -> str:
-    """The characters of the text that the font cannot draw, in order, each once."""
+    """The characters of the text that can't be printed, in order, each once: those the font has not, and
+    those of scripts that run from right to left, which would stand the wrong way round."""
     register_fonts()
     known = pdfmetrics.getFont(font).face.charToGlyph
-    return "".join(dict.fromkeys(c for c in text if ord(c) not in known))
+    return "".join(
+        dict.fromkeys(
+            c for c in text if ord(c) not in known or unicodedata.bidirectional(c) in ("R", "AL")
+        )
+    )
 
 
 def width(text: str, font: str, size: float) -> float:

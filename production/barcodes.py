@@ -168,8 +168,7 @@ def draw(canvas, symbol: Symbol, x: float, y: float) -> None:
     top = bottom + symbol.bars_mm * pdf.MM
     for start, length in symbols.runs(symbol.modules):
         foot = bottom - (_TAIL * module if _has_tail(symbol, start) else 0)
-        bar = (left + start * module, foot, length * module, top - foot)
-        canvas.rect(*bar, stroke=0, fill=1)
+        symbols.fill(canvas, left + start * module, foot, length * module, top - foot)
     _figures(canvas, symbol, left, y, module)
 
 

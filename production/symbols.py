@@ -20,6 +20,9 @@ LEAST_MM, USUAL_MM = 0.25, 0.33
 QR_LEAST_MM, QR_USUAL_MM = 0.35, 0.6
 #: Dots of an office printer; bars that are whole dots print evenly.
 OFFICE_DPI = 600
+#: Bars are drawn so much narrower on each side. A printer may blacken every dot that a bar touches, and a bar's
+#: edge that lies on the line between two dots, but for the rounding of its figures, touches one too many.
+HAIR_MM = 0.002
 
 
 def modules_mm(least_mm: float, usual_mm: float, most_mm: float, dpi: int | None) -> list[float]:
@@ -109,9 +112,7 @@ def draw_strip(canvas, symbol: Strip, x: float, y: float) -> None:
     module = symbol.module_mm * pdf.MM
     left = x + CODE_128_QUIET * module
     for start, length in runs(symbol.modules):
-        canvas.rect(
-            left + start * module, y, length * module, symbol.bars_mm * pdf.MM, stroke=0, fill=1
-        )
+        fill(canvas, left + start * module, y, length * module, symbol.bars_mm * pdf.MM)
 
 
 def draw_square(canvas, symbol: Square, x: float, y: float) -> None:
@@ -122,7 +123,13 @@ def draw_square(canvas, symbol: Square, x: float, y: float) -> None:
     for number, row in enumerate(rows, start=1):
         for start, length in runs("".join(map(str, row))):
             left = x + (QR_QUIET + start) * module
-            canvas.rect(left, top - number * module, length * module, module, stroke=0, fill=1)
+            fill(canvas, left, top - number * module, length * module, module)
+
+
+def fill(canvas, x: float, y: float, width: float, height: float) -> None:
+    """Blackens a part of a code, a hair inside its edges."""
+    hair = HAIR_MM * pdf.MM
+    canvas.rect(x + hair, y + hair, width - 2 * hair, height - 2 * hair, stroke=0, fill=1)
 
 
 def runs(modules: str):

@@ -514,3 +514,37 @@ def test_an_order_is_due_on_a_day_and_worth_something_known():
     dear = promise.Order([promise.Line("moss minnow", 1, price=-1)], FRIDAY)
     with pytest.raises(promise.PromiseError, match="cannot earn -1"):
         promise.promise(dear, shelf())
+
+
+# -- the quick answer ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(0, 60, 2))
+def test_a_quick_yes_is_a_yes_and_no_quick_part_is_more_than_the_best(seed):
+    asked, on = promise_cases.small_case(seed)
+    quick = promise.promise(asked, on, quick=True)
+    promise_cases.recheck(asked, on, quick)
+    best = promise.promise(asked, on, time_limit_s=60)
+    assert quick.proven == quick.whole
+    assert best.whole or not quick.whole
+    assert sum(line.promised for line in quick.lines) <= sum(line.promised for line in best.lines)
+
+
+def test_the_quick_answer_keeps_what_earlier_orders_need():
+    on = shelf({"green": item(4)})
+    kept = [order(("moss minnow", 6))]
+    # six bags are three shots and 3 of the 4 mL of green: one shot, two bags are left
+    quick = promise.promise(order(("moss minnow", 3)), on, earlier=kept, quick=True)
+    assert (quick.lines[0].promised, quick.proven) == (2, False)
+    assert promise.promise(order(("moss minnow", 2)), on, earlier=kept, quick=True).whole
+
+
+def test_what_is_poured_in_one_endless_evening_is_spread_over_real_ones():
+    evenings = [promise.Evening(day(n), 36) for n in range(3)]
+    on = shelf({"green": item(5), "bag": item(0)}, evenings=evenings)
+    answer = ask(order(("moss minnow", 24), due=day(9)), on)
+    # 24 bags are 12 shots; an evening of 36 minutes does 6: green is short by 7 mL, bags by 24
+    assert {short.key: short.amount for short in answer.shorts} == {
+        "green": pytest.approx(7),
+        "bag": pytest.approx(24),
+    }

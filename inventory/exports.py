@@ -9,7 +9,7 @@ from django.db.models import Model, Prefetch, QuerySet
 from inventory import shelf_sheet as columns
 from inventory import units
 from inventory.exchange.writing import Sheet, Value
-from inventory.models import Entry, Item, Lot, Movement, Pack, Place, Supplier
+from inventory.models import Entry, Item, Lot, Movement, Pack, Place, Reservation, Supplier
 
 CHUNK = 500
 
@@ -167,6 +167,13 @@ def sheets() -> list[Sheet]:
             *(lambda row: quantity(row.cost), "supplier__name", "supplier_lot", "form"),
             *("place__name", "received_on", "expires_on", "ml_per_drop", "strength", "melts"),
             *("found", "count_me"),
+        ),
+        sheet(
+            "holds",
+            "lot, item, quantity, stock unit, held for, since",
+            Reservation.objects.select_related("lot__item").order_by("id"),
+            *("lot__number", "lot__item__name", lambda row: quantity(row.quantity)),
+            *("lot__item__stock_unit", "holder", "created_at"),
         ),
         sheet(
             "ledger entries",

@@ -17,6 +17,7 @@ from production.models import (
     Cavity,
     Cup,
     Dose,
+    DoseStandIn,
     Layer,
     Mold,
     Pour,
@@ -164,6 +165,15 @@ def sheets() -> list[Sheet]:
             *("version_id", "version__recipe__name", "version__number", "item__kind"),
             *("item__name", "amount", "unit", lambda row: quantity(row.quantity)),
             "item__stock_unit",
+        ),
+        sheet(
+            "stand-ins",
+            "recipe, version, item, stand-in",
+            DoseStandIn.objects.select_related(
+                "dose__version__recipe", "dose__item", "item"
+            ).order_by("id"),
+            *("dose__version__recipe__name", "dose__version__number", "dose__item__name"),
+            "item__name",
         ),
         sheet(
             "patterns",

@@ -6,13 +6,11 @@ from decimal import Decimal
 
 from django.db.models import QuerySet, Sum
 
-from inventory import lineage, units
+from inventory import lineage, queries, units
 from inventory.models import Entry, Item, Lot, Movement
 from production import pour_record
 from production.models import Batch, Heat, Shots
 from production.services import batches, recipes
-
-_STANDING = {"entry__reverses": None, "entry__reversed_by": None}
 
 
 def find(pour: int) -> QuerySet[Batch]:
@@ -127,7 +125,9 @@ class Record:
 
 def record(batch: Batch) -> Record:
     """All of it, in a fixed number of queries."""
-    shots = Shots.objects.filter(batches=batch, **_STANDING).select_related("mold", "pattern")
+    shots = Shots.objects.filter(batches=batch, entry__reversed_by=None).select_related(
+        "mold", "pattern"
+    )
     shots = shots.annotate(good=Sum("results__good"), made=Sum("results__cavities"))
     return Record(
         batch=batch,
@@ -152,7 +152,7 @@ def limits(grades_of: str) -> Limits:
 
 def _lines(batch: Batch) -> list[Line]:
     makers = Movement.objects.filter(
-        lot=batch.lot_id, role=Movement.Role.MADE, revalues=None, **_STANDING
+        queries.STANDING_LINE, lot=batch.lot_id, role=Movement.Role.MADE, revalues=None
     )
     drawn = Movement.objects.filter(
         entry__in=makers.values("entry"), role=Movement.Role.DRAWN, revalues=None

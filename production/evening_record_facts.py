@@ -74,7 +74,8 @@ class _Books:
 
     def __init__(self, pour: Pour, batches: Sequence[Batch], units: str) -> None:
         self.units = units
-        entries = Entry.objects.filter(reference=f"pour:{pour.pk}", reverses=None)
+        entries = Entry.objects.filter(reference=f"pour:{pour.pk}")
+        entries = entries.exclude(kind=Entry.Kind.REVERSAL)
         self.entries = {entry.pk: entry for entry in entries.select_related("by", "reversed_by")}
         self.lines: dict[int, list[Movement]] = defaultdict(list)
         own = Movement.objects.filter(entry__in=self.entries, revalues=None)

@@ -8,12 +8,13 @@ from dataclasses import dataclass, field
 
 from django.db.models import Q
 
+from inventory import queries
 from inventory.models import Entry, Item, Lot, Movement
 from production import balance, batch_balance, chain_picture, chip, pattern_chip, tally
 from production.models import Bait, Batch, Mold, Pour, Shots
 
 _STANDING = Q(entry__reversed_by=None)
-_LINE = Q(entry__reverses=None, entry__reversed_by=None, revalues=None)
+_LINE = queries.STANDING_LINE & Q(revalues=None)
 _MIXED = [Entry.Kind.BATCH, Entry.Kind.ADDITION]
 MOST_LOTS = 12
 
@@ -177,7 +178,8 @@ def doubts(pour: Pour, batches: Sequence[Batch]) -> Doubts:
     poured = _went_on(batches)
     by_entry = _entries_of(batches)
     balances = batch_balance.of(batches)
-    marked = Entry.objects.filter(reference=reference, reversed_by=None, reverses=None)
+    marked = Entry.objects.filter(reference=reference, reversed_by=None)
+    marked = marked.exclude(kind=Entry.Kind.REVERSAL)
     return Doubts(
         balances=[(batch, balances[batch.pk]) for batch in batches],
         unshot=[b for b in batches if b.pk not in shot and b.lot_id not in poured],

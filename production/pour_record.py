@@ -2,20 +2,25 @@
 
 from dataclasses import dataclass
 
-from django.db.models import Count, OuterRef, Prefetch, Q, QuerySet, Sum
+from django.db.models import Count, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
 
 from inventory import allocation
 from inventory.models import Entry, Lot, Movement
 from production import tally
-from production.models import Batch, Layer, Pour, RecipeVersion, Shots
+from production.models import Batch, Layer, Pour, RecipeVersion, Shots, Sorting
 
 _STANDING = Q(entry__reversed_by=None)
 
 
 def evenings() -> QuerySet:
     """All pours, newest first, each with `batch_count` and `bait_count` (good ones and seconds)."""
-    count = Count("batches", filter=Q(batches__entry__reversed_by=None))
-    found = Pour.objects.annotate(batch_count=count, bait_count=tally.baits_kept(OuterRef("pk")))
+    # Counted for each pour that is shown, not for all of them by joining.
+    standing = Batch.objects.filter(pour=OuterRef("pk"), entry__reversed_by=None)
+    count = standing.order_by().values("pour").annotate(n=Count("pk")).values("n")
+    found = Pour.objects.annotate(
+        batch_count=Coalesce(Subquery(count), 0), bait_count=tally.baits_kept(OuterRef("pk"))
+    )
     return found.order_by("-business_date", "-id")
 
 
@@ -62,16 +67,16 @@ class Sums:
 def sums(pour: Pour) -> Sums:
     """Sums over what stands; what was undone is not counted."""
     shots = Shots.objects.filter(_STANDING, pour=pour)
-    by_these = Q(entry__shots__in=shots) | Q(entry__sorting__shots__in=shots)
+    sorted_out = Sorting.objects.filter(shots__in=shots)
+    by_these = Q(entry__in=shots.values("entry")) | Q(entry__in=sorted_out.values("entry"))
     trim = Movement.objects.filter(
         by_these,
         role=Movement.Role.MADE,
         lot__form=Lot.Form.TRIM,
         entry__reversed_by=None,
     ).aggregate(total=Sum("quantity", default=0))
-    wasted = Entry.objects.filter(
-        reference=f"pour:{pour.pk}", reverses=None, reversed_by=None
-    ).aggregate(total=Sum("wasted", default=0))
+    standing = Entry.objects.filter(reference=f"pour:{pour.pk}", reversed_by=None)
+    wasted = standing.exclude(kind=Entry.Kind.REVERSAL).aggregate(total=Sum("wasted", default=0))
     return Sums(tally.of(shots), trim["total"], wasted["total"])
 
 

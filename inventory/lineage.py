@@ -89,7 +89,8 @@ def family(lot: Lot, *, back: bool = True, tell: bool = True) -> Family:
     ancestors = _walk(lot.pk, parents_of, edges) if back else []
     descendants = _walk(lot.pk, children_of, edges)
     pks = [lot.pk, *ancestors, *descendants]
-    lots = Lot.objects.select_related("item", "place", "supplier").in_bulk(pks)
+    # Many lots share few items: fetched once each, not once a lot.
+    lots = Lot.objects.prefetch_related("item", "place", "supplier").in_bulk(pks)
     reached = _reached([lot.pk, *descendants])
     facts: dict[int, list[Fact]] = {}
     for teller in _tellers if tell else ():

@@ -11,7 +11,7 @@ from production.models import Batch, Heat, Shots
 
 
 def told(lots: Iterable[int]) -> list[Fact]:
-    """Four queries: batches, their heats, whose trim it is, and data sheets of items from outside."""
+    """Seven queries: batches with their evening and recipe, their heats, whose trim it is, and data sheets of items from outside."""
     lots = list(lots)
     heats = {
         row["batch"]: row
@@ -20,7 +20,7 @@ def told(lots: Iterable[int]) -> list[Fact]:
         .values("batch")
         .annotate(times=Count("pk"), peak=Max("peak_c"))
     }
-    batches = Batch.objects.filter(lot__in=lots).select_related("pour", "version__recipe")
+    batches = Batch.objects.filter(lot__in=lots).prefetch_related("pour", "version__recipe")
     facts = [_batch(batch, heats.get(batch.pk)) for batch in batches]
     facts += _trim(lots)
     sheets = ItemFile.objects.filter(

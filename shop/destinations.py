@@ -20,17 +20,17 @@ def reached(lots: Iterable[int]) -> list[Reached]:
         shelf.STANDING_LINE, lot__in=list(lots), entry__kind__in=[*shelf.LEAVING, _RETURN]
     )
     left: dict[tuple[int, str, str], tuple[int, date, int, str]] = {}
-    for line in lines.select_related("entry").order_by("entry_id", "pk"):
-        kind = line.entry.kind
-        if line.role != _ROLES.get(kind, Movement.Role.DRAWN):
+    columns = ("role", "lot", "quantity", "entry")
+    facts = ("entry__kind", "entry__reference", "entry__business_date", "entry__title")
+    rows = lines.order_by("entry_id", "pk").values_list(*columns, *facts)
+    for role, lot, quantity, entry, kind, reference, day, title in rows:
+        if role != _ROLES.get(kind, Movement.Role.DRAWN):
             continue
         # A return carries its order's reference; sales stand for themselves.
         order = kind in (Entry.Kind.SHIPMENT, _RETURN)
-        key = (line.lot_id, line.entry.reference if order else "", "" if order else line.entry_id)
-        before, on, entry, title = left.get(
-            key, (0, line.entry.business_date, line.entry_id, line.entry.title)
-        )
-        left[key] = (before - line.quantity, on, entry, title)
+        key = (lot, reference if order else "", "" if order else entry)
+        before, *first = left.get(key, (0, day, entry, title))
+        left[key] = (before - quantity, *first)
     orders = _orders(reference for _, reference, _ in left)
     sales = Sale.objects.select_related("place", "customer").filter(
         entry__in=[entry for _, _, entry in left if entry]

@@ -22,9 +22,7 @@ def check(entry: Entry, lots: dict[int, Lot]) -> None:
     check_once(entry)
     if users := queries.users_of(entry):
         raise StillUsed(users)
-    net: dict[int, int] = defaultdict(int)
-    for line in standing.of_entry(entry):
-        net[line.movement.lot_id] += line.now.quantity + line.found.quantity
+    net = brought(entry)
     # A hold is no use of what the entry made: like a loss, an undo makes the newest holds give way.
     for pk, quantity in net.items():
         if lots[pk].on_hand < quantity:
@@ -32,6 +30,22 @@ def check(entry: Entry, lots: dict[int, Lot]) -> None:
                 f"Less is left of lot {lots[pk].number} than this brought in. "
                 "Undo first what was counted since."
             )
+
+
+def brought(entry: Entry) -> dict[int, int]:
+    """Lot id → millionths that the entry as it stands added to it (negative: took)."""
+    net: dict[int, int] = defaultdict(int)
+    for line in standing.of_entry(entry):
+        net[line.movement.lot_id] += line.now.quantity + line.found.quantity
+    return dict(net)
+
+
+def holds_lost(entry: Entry) -> list[tuple[Lot, int]]:
+    """The holds that would give way if the entry were undone: lot, millionths."""
+    net = brought(entry)
+    lots = Lot.objects.filter(pk__in=net, reserved__gt=0).select_related("item")
+    lost = [(lot, lot.reserved - max(0, lot.on_hand - net[lot.pk])) for lot in lots.order_by("pk")]
+    return [(lot, quantity) for lot, quantity in lost if quantity > 0]
 
 
 def check_once(entry: Entry) -> None:

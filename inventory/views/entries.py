@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods
 
 from inventory import forms_base, forms_stock, queries, references
 from inventory.models import Entry
-from inventory.services import counts
+from inventory.services import counts, reversal
 from inventory.views import paging
 
 
@@ -47,6 +47,7 @@ def entry_undo(request: HttpRequest, pk: int) -> HttpResponse:
         entry=entry,
         undone_by=_undone_by(entry),
         users=queries.users_of(entry),
+        holds_lost=reversal.holds_lost(entry),
     )
 
 

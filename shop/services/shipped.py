@@ -88,5 +88,5 @@ def after_undo(sender: Any, *, entry: Entry, **_: Any) -> None:
     """Follows the undo of an entry that sent bags or took them back."""
     if entry.kind in (Entry.Kind.SHIPMENT, Entry.Kind.RETURN):
         kind, _sep, number = entry.reference.partition(":")
-        if kind == "order" and number.isdecimal():
+        if kind == "order" and number.isdecimal() and Order.objects.filter(pk=number).exists():
             follow(int(number))

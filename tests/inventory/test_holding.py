@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 
 import pytest
+from django.urls import reverse
 
 from inventory import audit, signals
 from inventory.models import Entry, Item, Lot, Place, Reservation
@@ -186,6 +187,16 @@ def test_undoing_what_brought_the_bags_makes_the_hold_give_way(bags, told):
     counts.undo(key=key(), entry=receipt, by=None)
     assert told == [("order:1", 2)]
     assert list(audit.findings()) == []
+
+
+def test_the_page_that_undoes_says_which_holds_give_way(owner_client, bags):
+    lot = _lot(bags, 5)
+    holding.reserve("order:1", bags, micro(2))
+    url = reverse("inventory:entry_undo", args=[lot.movements.get().entry_id])
+    page = owner_client.get(url).content.decode()
+    assert f"2 of Reed Eel, five, lot {lot}, is held for orders" in page
+    holding.release("order:1")
+    assert "is held for orders" not in owner_client.get(url).content.decode()
 
 
 def test_a_count_in_between_is_undone_first():

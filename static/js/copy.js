@@ -2,9 +2,9 @@
 
 (function () {
   // A text to take along: the button shows only where it can work.
-  function show(root) {
+  function show() {
     if (!navigator.clipboard) return;
-    root.querySelectorAll('[data-copy]').forEach((button) => {
+    document.querySelectorAll('[data-copy]').forEach((button) => {
       button.hidden = false;
     });
   }
@@ -25,6 +25,6 @@
     const button = event.target.closest('[data-copy]');
     if (button) copy(button);
   });
-  document.addEventListener('htmx:afterSettle', (event) => show(event.target));
-  show(document);
+  document.addEventListener('htmx:afterSettle', show);
+  show();
 })();

@@ -30,6 +30,7 @@ LabelError = label_stock.LabelError
 PLAIN = (Kind.LID, Kind.SHELF)
 #: Kinds printed for lots, on the labels page.
 FOR_LOTS = (Kind.BAG, Kind.HEADER, Kind.LID, Kind.SHELF)
+_POURED = (Lot.Form.LIQUID, Lot.Form.PUCK, Lot.Form.TRIM)
 #: What many of a kind are called.
 PLURAL = {
     Kind.BAG: "bag labels",
@@ -76,12 +77,9 @@ def lots(kind: str):
     """The lots on hand that labels of a kind are for, newest first."""
     if kind in (Kind.BAG, Kind.HEADER):
         return bag_record.bag_lots()
-    found = Lot.objects.in_stock().select_related("item", "supplier")
+    found = Lot.objects.in_stock().select_related("item", "supplier", "batch__version__recipe")
     if kind == Kind.LID:
-        poured = found.select_related("batch__version__recipe")
-        return poured.filter(form__in=[Lot.Form.LIQUID, Lot.Form.PUCK, Lot.Form.TRIM]).order_by(
-            "-pk"
-        )
+        return found.filter(form__in=_POURED).order_by("-pk")
     return found.exclude(form=Lot.Form.BAG).order_by("-received_on", "-pk")
 
 
@@ -148,8 +146,9 @@ def lid(lot: Lot, shop) -> plain_label.PlainLabel:
 
 
 def shelf(lot: Lot, shop) -> plain_label.PlainLabel:
-    """A bottle's or bin's label: what, which lot, whose, until when."""
-    lines = [lot.item.name, f"Lot {lot.printed}, since {lot.received_on:%Y-%m-%d}"]
+    """A bottle's or bin's label: what (a leftover by its color), which lot, whose, until when."""
+    name = lid_facts.lid(lot).name if lot.form in _POURED else lot.item.name
+    lines = [name, f"Lot {lot.printed}, since {lot.received_on:%Y-%m-%d}"]
     if lot.supplier or lot.supplier_lot:
         theirs = f"their lot {lot.supplier_lot}" if lot.supplier_lot else ""
         lines.append(", ".join(filter(None, (str(lot.supplier or ""), theirs))))

@@ -126,6 +126,6 @@ class LabelsForm(forms_base.PlainForm):
 
 def _names(kind: str, lots: Sequence[Lot]) -> list[str]:
     """What each lot is called in the list: a leftover by its color."""
-    if kind == LabelTemplate.Kind.LID:
+    if kind in printing.PLAIN:
         return bench_choices.leftover_names(lots)
     return [lot.item.name for lot in lots]

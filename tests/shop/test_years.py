@@ -1,5 +1,6 @@
 """Years of the demo shop: written in bulk as the services would have written them, and always the same."""
 
+import re
 from collections import Counter
 from collections.abc import Callable
 from datetime import UTC, date, datetime
@@ -12,7 +13,7 @@ from django.core.management import CommandError, call_command
 from django.db import models, transaction
 from django.test import TestCase
 
-from inventory.models import Entry, Lot, Movement, PurchaseOrder
+from inventory.models import Entry, Item, Lot, Movement, PurchaseOrder
 from production.models import Batch, Pour, ShotResult, Shots
 from shop.demo.years import seasons, story
 from shop.models import Order, User
@@ -42,6 +43,11 @@ def books() -> dict[str, list]:
             return place.get((field.related_model, value))
         if field.name == "reference" and ":" in value:
             return value.split(":")[0]
+        if field.name == "grades":
+            codes = value.replace("none", "").split("+")
+            return [place.get((Item, int(code))) for code in codes if code]
+        if field.name == "title":
+            return re.sub(r"(?<=order )\d+", "", value)
         return value
 
     found = {}

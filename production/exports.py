@@ -240,8 +240,8 @@ def sheets() -> list[Sheet]:
         ),
         sheet(
             "bagging",
-            "entry id, product, lot, bags",
+            "entry id, product, lot, bags, finishing minutes",
             Bagging.objects.select_related("product__item", "lot").order_by("id"),
-            *("entry_id", "product__item__name", "lot__number", "bags"),
+            *("entry_id", "product__item__name", "lot__number", "bags", "minutes"),
         ),
     ]

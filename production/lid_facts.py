@@ -40,7 +40,7 @@ def lid(lot: Lot) -> Lid:
         default=None,
     )
     return Lid(
-        name=_name(lot),
+        name=name(lot),
         lot=lot.number,
         amount=f"{quantity_text(lot.on_hand, 'mL')} of base",
         melts=f"melt {lot.melts}" + (f" of {limit}" if limit else ""),
@@ -51,7 +51,8 @@ def lid(lot: Lot) -> Lid:
     )
 
 
-def _name(lot: Lot) -> str:
+def name(lot: Lot) -> str:
+    """What a leftover is called: its batch's color, or what it was trimmed from."""
     batch = getattr(lot, "batch", None)
     if batch:
         return str(batch.version.recipe) if batch.version else f"Free hand, {batch.pour}"

@@ -756,6 +756,8 @@ class Bagging(models.Model):
     product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="baggings")
     lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="bagging")
     bags = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+    #: What finishing takes by its steps, as they were that day.
+    minutes = models.DecimalField(max_digits=12, decimal_places=2, default=0)
 
     class Meta:
         ordering = ["-id"]

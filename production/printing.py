@@ -147,8 +147,7 @@ def lid(lot: Lot, shop) -> plain_label.PlainLabel:
 
 def shelf(lot: Lot, shop) -> plain_label.PlainLabel:
     """A bottle's or bin's label: what (a leftover by its color), which lot, whose, until when."""
-    name = lid_facts.lid(lot).name if lot.form in _POURED else lot.item.name
-    lines = [name, f"Lot {lot.printed}, since {lot.received_on:%Y-%m-%d}"]
+    lines = [_name(lot), f"Lot {lot.printed}, since {lot.received_on:%Y-%m-%d}"]
     if lot.supplier or lot.supplier_lot:
         theirs = f"their lot {lot.supplier_lot}" if lot.supplier_lot else ""
         lines.append(", ".join(filter(None, (str(lot.supplier or ""), theirs))))
@@ -167,7 +166,12 @@ def _address(lot: Lot, shop) -> str:
 
 def named(lots: Iterable[tuple[Lot, int]]) -> list[tuple[Lot, str, int]]:
     """Each lot with what a job's line calls it."""
-    return [(lot, f"{lot.item.name}, lot {lot.number}"[:160], count) for lot, count in lots]
+    return [(lot, f"{_name(lot)}, lot {lot.number}"[:160], count) for lot, count in lots]
+
+
+def _name(lot: Lot) -> str:
+    """A leftover by its color, anything else by its item."""
+    return lid_facts.name(lot) if lot.form in _POURED else lot.item.name
 
 
 def usual_count(kind: str, lot: Lot) -> int:

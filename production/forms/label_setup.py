@@ -81,14 +81,25 @@ class SheetForm(forms_base.PlainForm):
         try:
             label_sheets.of(self.sheet)
         except label_stock.LabelError as error:
-            self.add_error(None, str(error))
+            self.add_error(_field_of(str(error)), str(error))
         return typed
+
+
+def _field_of(refused: str) -> str | None:
+    """The measure that a sheet is refused for."""
+    found = (("across", "label_w_mm"), ("down", "label_h_mm"), ("corner radius", "radius_mm"))
+    return next((name for words, name in found if words in refused), None)
 
 
 class PrinterForm(forms_base.PlainForm):
     name = forms.CharField(max_length=60, help_text="As you call it: the desk printer.")
     right_mm = forms_base.NumberField(
-        label="Move right (mm)", at_least=-20, at_most=20, places=1, initial="0"
+        label="Move right (mm)",
+        at_least=-20,
+        at_most=20,
+        places=1,
+        initial="0",
+        help_text="Minus moves left.",
     )
     down_mm = forms_base.NumberField(
         label="Move down (mm)",
@@ -96,8 +107,7 @@ class PrinterForm(forms_base.PlainForm):
         at_most=20,
         places=1,
         initial="0",
-        help_text="Print the test page, hold it behind a sheet of labels against the light, and write "
-        "here how far it must move. Minus moves left or up.",
+        help_text="Minus moves up.",
     )
 
     def __init__(self, *args, printer: Printer | None = None, **kwargs) -> None:

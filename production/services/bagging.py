@@ -1,6 +1,7 @@
 """Bagging loose baits into products, with their packaging."""
 
 from datetime import date, datetime
+from decimal import Decimal
 
 from django.utils import timezone
 
@@ -63,7 +64,8 @@ def bag(
         product.item, Lot.Form.BAG, day, melts=max(draw.lot.melts for draw in draws)
     )
     entry = ledger.post(key, event(product, bags, lot, draws, note, look_at, when, day), by=by)
-    Bagging.objects.create(entry=entry, product=product, lot=lot, bags=bags)
+    minutes = bags * finishing_minutes(product)
+    Bagging.objects.create(entry=entry, product=product, lot=lot, bags=bags, minutes=minutes)
     return entry
 
 
@@ -114,3 +116,8 @@ def used_up(product: Product) -> list[tuple[Item, int]]:
     steps = product.finishing.exclude(item=None).select_related("item")
     lines = [*product.packaging.select_related("item"), *steps]
     return [(line.item, line.quantity) for line in lines if line.quantity]
+
+
+def finishing_minutes(product: Product) -> Decimal:
+    """What the finishing of one bag takes by its steps."""
+    return sum((step.minutes for step in product.finishing.all()), Decimal(0))

@@ -87,6 +87,9 @@ def test_every_bait_part_dose_and_step_of_an_assortment_is_taken_and_traced(
     assert press(helper_client, box.product, 3).status_code == 302
     lot = Bagging.objects.get().lot
     assert lot.on_hand == micro(3)
+    assert Bagging.objects.get().minutes == 6, "two minutes a bag"
+    page = helper_client.get(reverse("production:bagging", args=[lot.pk]))
+    assert "Finishing 6 minutes by its steps" in bench.text_of(page)
     assert [Lot.objects.get(pk=each.pk).on_hand for each in kept] == [0, micro(1), micro(3), 0]
     assert (gone(box.hook), gone(box.oil), gone(box.eyes)) == (6, 1.5, 36)
     assert {each.pk for each in kept} < {each.pk for each in lineage.trace_back(lot)}

@@ -1,6 +1,7 @@
 """Bags and customers of a `House`: what `bagging`, `orders` and `shipping` do, on books in memory."""
 
 from datetime import date, datetime
+from decimal import Decimal
 
 from django.utils import timezone
 
@@ -23,6 +24,7 @@ class HouseSales:
     def __init__(self, books: Books, bench: HouseBench) -> None:
         self._books, self._bench = books, bench
         self._used_up: dict[int, list] = {}
+        self._minutes: dict[int, Decimal] = {}
         self._lines: dict[int, list[OrderLine]] = {}
 
     def bag(self, key: str, *, product: Product, bags: int, happened_at: datetime) -> None:
@@ -32,13 +34,15 @@ class HouseSales:
         draws = [draw for content in product.contents.all() for draw in self._baits(content, bags)]
         if product.pk not in self._used_up:
             self._used_up[product.pk] = bagging.used_up(product)
+            self._minutes[product.pk] = bagging.finishing_minutes(product)
         for item, quantity in self._used_up[product.pk]:
             draws += draws_for(self._books, Part(item, quantity * bags), day)
         melts = max(draw.lot.melts for draw in draws)
         lot = self._books.open_lot(product.item, Lot.Form.BAG, day, melts=melts)
         event = bagging.event(product, bags, lot, draws, "", "", happened_at, day)
         entry = self._books.post(posting, event)
-        self._books.add(Bagging(entry=entry, product=product, lot=lot, bags=bags))
+        minutes = bags * self._minutes[product.pk]
+        self._books.add(Bagging(entry=entry, product=product, lot=lot, bags=bags, minutes=minutes))
 
     def _baits(self, content, bags: int) -> list[ledger.Draw]:
         left, draws = units.to_micro(content.count * bags), []

@@ -69,6 +69,9 @@ def sheet(
     if not labels:
         raise LabelError("There are no labels to print.")
     places = label_stock.positions(stock, start, len(labels))
+    # The same label many times is laid out once.
+    plans = {id(label): label for label in labels}
+    plans = {key: plan(label, stock) for key, label in plans.items()}
     out = io.BytesIO()
     page = (stock.page_w_mm * pdf.MM, stock.page_h_mm * pdf.MM)
     drawing = pdf.canvas(out, page, f"Labels, {stock.name}")
@@ -79,7 +82,7 @@ def sheet(
             sheet_now = number
         x = (x_mm + right_mm) * pdf.MM
         y = (stock.page_h_mm - y_mm - down_mm - stock.label_h_mm) * pdf.MM
-        draw(drawing, plan(label, stock), stock, x, y)
+        draw(drawing, plans[id(label)], stock, x, y)
     drawing.showPage()
     drawing.save()
     return out.getvalue()

@@ -124,11 +124,13 @@ def _picks(period: int, length: int) -> Any:
     """Which period of a history of that length each draw picks as its so-manieth.
 
     Each period is picked as often as any other (the balanced bootstrap; Davison, Hinkley & Schechtman,
-    1986, from memory): fewer draws are as exact."""
+    1986, from memory): fewer draws are as exact. Of a history longer than the draws each draw picks
+    anywhere in a stretch of its own: at even steps a use that comes every ten days might never be seen."""
     import numpy
 
     random = _random(PERIODS + period)
-    even = (numpy.arange(DRAWS) + random.random()) * length / DRAWS
+    within = random.random(DRAWS if length > DRAWS else 1)
+    even = (numpy.arange(DRAWS) + within) * length / DRAWS
     return random.permutation(even.astype(numpy.intp))
 
 

@@ -76,11 +76,14 @@ def _box(corner: tuple[float, float], box: Box, middle: bool) -> str:
     )
     held = ", on hold" if box.held else ""
     name = f"{box.name}{held}"
+    shown = f"{_cut(name, 12.5)} {_cut(box.said, 11)}"
+    # What is seen comes first in what is heard: whoever speaks to the page names what is seen.
+    heard = shown if "…" not in shown else f"{shown}, {name} {box.said}"
     return (
-        f'<a href="{_quoted(box.url)}" aria-label="{_quoted(f"{name}: {box.said}")}">'
+        f'<a href="{_quoted(box.url)}" aria-label="{_quoted(heard)}">'
         f'<rect class="{kind}" x="{x:.1f}" y="{y:.1f}" width="{BOX_W:.0f}" height="{BOX_H:.0f}" rx="6"/>'
         f'{dot}<text class="family-name" x="{x + (22 if box.color else 10):.1f}" y="{y + 19:.1f}">'
-        f"{saxutils.escape(_cut(name, 12.5))}</text>"
+        f"{saxutils.escape(_cut(name, 12.5))}</text> "
         f'<text class="family-said" x="{x + 10:.1f}" y="{y + 36:.1f}">'
         f"{saxutils.escape(_cut(box.said, 11))}</text></a>"
     )

@@ -6,7 +6,7 @@ import tempfile
 from pathlib import Path
 
 import pytest
-from django.test import Client
+from django.test import Client, SimpleTestCase
 from hypothesis import settings as examples
 
 from tests import demo_shop, factories
@@ -18,6 +18,32 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 # Nothing is timed in a test: how long an example takes is the machine's business.
 examples.register_profile("untimed", examples(), deadline=None)
 examples.load_profile("untimed")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--with-database",
+        action="store_true",
+        help="only the tests that open a database: the others say the same on any of them",
+    )
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if not config.getoption("--with-database"):
+        return
+    kept, left = [], []
+    for item in items:
+        (kept if _opens_a_database(item) else left).append(item)
+    config.hook.pytest_deselected(items=left)
+    items[:] = kept
+
+
+def _opens_a_database(item: pytest.Item) -> bool:
+    wanted = {"db", "transactional_db", "live_server"} & set(getattr(item, "fixturenames", ()))
+    of_django = isinstance(getattr(item, "cls", None), type) and issubclass(
+        item.cls, SimpleTestCase
+    )
+    return bool(wanted or of_django or item.get_closest_marker("django_db"))
 
 
 def pytest_configure() -> None:

@@ -3,13 +3,17 @@
 import pypdfium2
 import pytest
 import zxingcpp
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from pypdf import PdfReader
 
+from inventory.models import Place
 from production import label_template
 from production.models import Bagging, LabelSheet, LabelTemplate, Printer, PrintJob
 from tests import factories
 from tests.production import bench_helpers as bench
+from tests.production.live import Live
 from tests.production.test_bagging_pages import bag, make_loose, make_product
 
 pytestmark = pytest.mark.django_db
@@ -212,7 +216,7 @@ def test_a_sheet_of_ones_own_is_printed_and_its_mistakes_are_named(owner_client,
     url = reverse("production:label_sheet_new")
     refused = owner_client.post(url, typed | {"columns": "3"})
     assert refused.status_code == 422
-    assert "do not fit the page across" in bench.text_of(refused)
+    assert "do not fit the page across" in refused.context["form"].errors["label_w_mm"][0]
     assert owner_client.post(url, typed).status_code == 302
     sheet = LabelSheet.objects.get()
     answer = ask(owner_client, lot=bagged.lot_id, look=f"sheet:own:{sheet.pk}")
@@ -257,3 +261,51 @@ def test_assortment_goes_by_its_own_name(owner_client, version, bagged, tmp_path
 
 def test_helper_can_print_labels(helper_client, bagged):
     assert ask(helper_client, lot=bagged.lot_id).status_code == 200
+
+
+def test_what_was_asked_for_comes_first_and_older_lots_are_behind_a_fold(owner_client, version):
+    product = make_product(version, count=1)
+    make_loose(product, 10)
+    for _ in range(10):
+        bag(owner_client, product, "1")
+    oldest = Bagging.objects.order_by("pk").first().lot
+    answer = owner_client.get(reverse("production:labels"), {"lot": oldest.pk})
+    form = answer.context["form"]
+    first = form.lot_fields[0]
+    assert (first.name, first.value()) == (f"lot_{oldest.pk}", 1)
+    assert first.help_text == f"{oldest.number} · 1 bag"
+    assert (len(form.lot_fields), len(form.more_lot_fields)) == (8, 2)
+    assert "Older ones (2)" in bench.text_of(answer)
+    many = {f"lot_{each.lot_id}": "1" for each in Bagging.objects.all()}
+    job = owner_client.post(
+        reverse("production:labels"), many | {"look": "sheet:letter-2x5", "start": "1"}, follow=True
+    )
+    assert len(job.context["lines"]) == 10, "what is behind the fold is printed too"
+
+
+def test_bags_at_a_stall_are_listed_only_when_asked_for(owner_client, bagged):
+    lot = bagged.lot
+    lot.place = Place.objects.create(name="Harbor market", kind=Place.Kind.STALL)
+    lot.save()
+    url = reverse("production:labels")
+    assert not owner_client.get(url).context["form"].lots
+    assert f"lot_{lot.pk}" in owner_client.get(url, {"lot": lot.pk}).context["form"].lots
+
+
+@pytest.mark.parametrize("kind", ["shelf", "lid"])
+def test_the_list_asks_the_database_as_often_for_many_lots(owner_client, shop, kind):
+    live = Live()
+    url = reverse("production:labels")
+
+    def asked():
+        with CaptureQueriesContext(connection) as queries:
+            text = bench.text_of(owner_client.get(url, {"kind": kind}))
+        assert str(live.recipe.recipe) in text, "a leftover by its color"
+        return len(queries)
+
+    live.mix()
+    before = asked()
+    for _ in range(4):
+        live.mix()
+        factories.make_lot(live.moss, 5, 1)
+    assert asked() == before

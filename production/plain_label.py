@@ -187,13 +187,17 @@ def _lines(label: PlainLabel, width: float, height: float) -> list[tuple[str, st
 
 
 def _set(texts: Sequence[str], strong: int, width: float, share: float) -> list:
-    lines = []
-    for number, text in enumerate(texts):
-        font = pdf.BOLD if number < strong else pdf.BODY
+    """The lines of each text; those below the title share one size, as small as the longest asks for."""
+    fonts = [pdf.BOLD if number < strong else pdf.BODY for number in range(len(texts))]
+    sizes = []
+    for number, (text, font) in enumerate(zip(texts, fonts, strict=True)):
         most = _LEAST + share * ((_LARGEST if number == 0 else _LINE) - _LEAST)
-        size = pdf.fitted(text, font, most, width)
-        if size >= min(most, _LEAST):
-            lines.append((text, font, size))
+        sizes.append(pdf.fitted(text, font, most, width))
+    whole = [size for size in sizes[1:] if size >= _LEAST]
+    lines = []
+    for number, (text, font, size) in enumerate(zip(texts, fonts, sizes, strict=True)):
+        if size >= _LEAST:
+            lines.append((text, font, min(whole) if number else size))
             continue
         for part in pdf.wrap(text, font, _LEAST, width, break_words=True):
             lines.append((part, font, _LEAST))

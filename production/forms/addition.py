@@ -97,11 +97,15 @@ class AdditionForm(AskingForm):
             said = plastic.understand(text, lot, self.cleaned_data.get("key", ""))
             return _said(lot.item, said, lot)
         item = self.items[what]
-        stocked = item.lots.in_stock().select_related("item").first_expiring_first()
-        lot = next((lot for lot in stocked if not lot.held), None) or stocked.first()
+        lot = self._first(item)
         said = understand(text, item, lot)
         # Zero is drawn from no lot by itself: name one, so that it is flagged for counting.
         return _said(item, said, None if said.millionths else lot)
+
+    def _first(self, item: Item) -> Lot | None:
+        """The bottle in use: one on hold only when there is no other."""
+        stocked = item.lots.in_stock().select_related("item").first_expiring_first()
+        return next(iter(sorted(stocked, key=lambda lot: lot.held)), None)
 
     def _doubts(self, part: batches.Part) -> list[str]:
         contents = queries.composition(self.batch.lot)
@@ -119,7 +123,7 @@ class AdditionForm(AskingForm):
             *doubts.cup(self.batch.cup, batches.total_volume(contents)),
             *doubts.doses(self.batch.version, contents, base),
             *doubts.melts(melts, limit),
-            *on_hold.said([part.lot] if part.lot else []),
+            *on_hold.said(lot for lot in (part.lot or self._first(part.item),) if lot),
         ]
 
 

@@ -229,11 +229,16 @@ class MixForm(AskingForm):
             *doubts.cup(self.cup, batches.total_volume(contents)),
             *doubts.doses(self.version, contents, base),
             *doubts.melts(melts, limit),
-            *on_hold.said({p.lot.pk: p.lot for p in parts if p.lot}.values()),
+            *on_hold.said(self._taken_from(parts)),
         ]
         if self.measured is not None and self.measured > leftovers.most_left(self.leftover.batch):
             found.append(MORE_THAN_POURED)
         return found
+
+    def _taken_from(self, parts: list[batches.Part]) -> list[Lot]:
+        """The lots that parts name; for one that names none, its first, which is on hold if all are."""
+        lots = [part.lot or self._first(part.item) for part in parts]
+        return [lot for lot in lots if lot]
 
     def _source(self, number: int, cleaned: dict) -> tuple[Lot, Said] | None:
         lot, text = cleaned.get(f"source_{number}"), cleaned.get(f"source_amount_{number}")

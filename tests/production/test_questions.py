@@ -9,7 +9,7 @@ from django.utils.http import urlencode
 
 from inventory.models import Entry, Lot
 from inventory.services import on_hold
-from production.models import Heat, Injector, Mold, Shots
+from production.models import Batch, Heat, Injector, Mold, Shots
 from tests import factories
 from tests.factories import micro
 from tests.production import bench_helpers
@@ -89,6 +89,18 @@ def test_a_bottle_on_hold_is_passed_over_and_can_be_meant(helper_client, live):
     assert "wrong pigment" in Entry.objects.get(kind="batch").look_at
     assert fresh(held).on_hand < held.on_hand and fresh(other).on_hand == micro(50)
     assert audited() == []
+
+
+def test_the_only_bottle_is_asked_about_when_it_is_on_hold(helper_client, live):
+    on_hold.hold([live.moss.lots.get()], reason="wrong pigment", by=None)
+    address = bench_helpers.plan_url(live.pour, live.recipe.pk, base="100 mL")
+    asked = send(helper_client, address)
+    answered(helper_client, address, asked, "is on hold since")
+    batch = Batch.objects.get()
+    answer = send(
+        helper_client, url("batch_add", batch), what=f"item-{live.moss.pk}", amount="1 mL"
+    )
+    assert answer.status_code == 422 and "is on hold since" in text_of(answer)
 
 
 def test_a_cup_on_hold_is_asked_about_before_it_is_shot(helper_client, live):

@@ -371,6 +371,13 @@ class Lot(models.Model):
             models.Index(fields=["item", "on_hand"]),
             # Since when an item has been here: read without its lots of all years.
             models.Index(fields=["item", "received_on"], name="lot_arrivals"),
+            # What lies on the shelf and what is to be counted: found without the lots that are used up.
+            models.Index(
+                fields=["item", "received_on", "on_hand"],
+                name="lots_in_stock",
+                condition=Q(on_hand__gt=0),
+            ),
+            models.Index(fields=["item"], name="lots_to_count", condition=Q(count_me=True)),
         ]
         constraints = [
             models.CheckConstraint(condition=Q(on_hand__gte=0), name="lot_never_below_zero"),

@@ -52,17 +52,21 @@ def items(found: QuerySet[Item], *, now: datetime | None = None) -> QuerySet[Ite
     now = now or timezone.now()
     today = timezone.localdate(now)
     mine = Lot.objects.filter(item=OuterRef("pk")).order_by()
-    total = mine.values("item").annotate(total=Sum("on_hand")).values("total")
+    # A lot that is used up adds nothing and is not read.
+    total = mine.in_stock().values("item").annotate(total=Sum("on_hand")).values("total")
     old = mine.in_stock().filter(received_on__lte=today - timedelta(days=DEAD_DAYS))
     unused = ~Q(pk__in=used_since(now - timedelta(days=DEAD_DAYS)))
+    to_count = Exists(mine.filter(count_me=True))
+    # Both kinds of doubt asked apart: each finds its few lots by an index of its own.
+    estimated = queries.with_trust(Lot.objects.in_stock()).filter(doubtful=True)
     expired = expiring_lots(today=today, within=-1)
     return found.annotate(
         total=Coalesce(Subquery(total, output_field=BigIntegerField()), 0),
         is_low=Q(pk__in=queries.low_items().values("pk")),
         is_expiring=Q(pk__in=expiring_lots(today=today).values("item")),
         is_expired=Q(pk__in=expired.values("item")),
-        is_to_count=Exists(mine.filter(count_me=True)),
-        is_doubtful=Q(pk__in=doubtful_lots().values("item")),
+        is_to_count=to_count,
+        is_doubtful=to_count | Q(pk__in=estimated.values("item")),
         is_dead=Exists(old) & unused,
     )
 

@@ -27,6 +27,8 @@ from production.models import (
     Layer,
     Mold,
     Pattern,
+    PlannedBatch,
+    Pour,
     RecipeVersion,
     ShotResult,
     Sorting,
@@ -206,15 +208,17 @@ def _mold(mold: Mold) -> plan_layers.MoldFacts:
 
 
 def yields_of(molds: Iterable[int]) -> dict[int, allowance.Yield]:
-    """The good share of each mold by its shots of a year, less what was sorted out since."""
+    """The good share of each mold by its shots of the last YIELD_DAYS, less what was sorted out since.
+
+    Two queries; older shots are never read."""
     since = timezone.localdate() - timedelta(days=YIELD_DAYS)
-    standing = {"shots__entry__reversed_by": None, "shots__pour__business_date__gte": since}
-    results = ShotResult.objects.filter(shots__mold__in=list(molds), **standing).order_by()
+    # From the evenings of that time to all their shots: asked by mold, those of all years would be read.
+    evenings = Pour.objects.filter(business_date__gte=since).order_by().values("pk")
+    standing = {"shots__entry__reversed_by": None, "shots__pour__in": evenings}
+    results = ShotResult.objects.filter(**standing).order_by()
     rows = results.values("shots__mold").annotate(good=Sum("good"), seen=Sum("cavities"))
     found = {row["shots__mold"]: (row["good"], row["seen"]) for row in rows}
-    sorted_out = Sorting.objects.filter(
-        shots__mold__in=list(molds), entry__reversed_by=None, **standing
-    ).order_by()
+    sorted_out = Sorting.objects.filter(entry__reversed_by=None, **standing).order_by()
     spoiled = dict(sorted_out.values_list("shots__mold").annotate(total=Sum("count")))
     told = {}
     for pk in molds:
@@ -227,22 +231,24 @@ def heels() -> list[float]:
     """mL of the whole mix that really stayed after the planned shots of the newest planned batches.
 
     What went on into other batches and what was thrown away stayed too."""
-    rows = list(
-        Batch.objects.exclude(settled="")
-        .filter(planned__isnull=False, entry__reversed_by=None)
-        .select_related("lot", "planned")
-        .order_by("-id")[:HEELS]
+    # From the plans' own rows: most batches of a shop may never have been planned.
+    planned = (
+        PlannedBatch.objects.filter(batch__isnull=False, batch__entry__reversed_by=None)
+        .exclude(batch__settled="")
+        .select_related("batch__lot")
+        .order_by("-batch_id")[:HEELS]
     )
+    rows = {one.batch: one for one in planned}
     lines = Movement.objects.filter(shelf.STANDING_LINE, lot__in=[batch.lot_id for batch in rows])
     onward = lines.filter(
         role=Movement.Role.DRAWN, entry__kind__in=[Entry.Kind.BATCH, Entry.Kind.ADDITION]
     ) | lines.filter(entry__kind=Entry.Kind.WASTE)
     later = dict(onward.order_by().values_list("lot").annotate(total=Sum("quantity")))
     found = []
-    for batch in rows:
+    for batch, plan in rows.items():
         left = float(units.from_micro(batch.lot.on_hand - later.get(batch.lot_id, 0)))
         # What it was mixed larger, to go on, is no heel.
-        left -= batch.planned.detail.get("extra_ml", 0.0)
+        left -= plan.detail.get("extra_ml", 0.0)
         if batch.lot.made > 0:
             found.append(left * batch.total / batch.lot.made)
     return found

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import UTC, datetime
 
-from django.db.models import F, OuterRef, QuerySet, Subquery, Sum, Value
+from django.db.models import OuterRef, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 from django.urls import reverse
 
@@ -20,15 +20,23 @@ _NEVER = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def with_shots(kind: str) -> QuerySet:
-    """The tools of a kind with `worn_shots`, those that stand and were made since the last service, and
-    `all_shots`. Of a laminate, each cup whose batch went in counts."""
+    """The tools of a kind with `worn_shots` and `all_shots`, which reads the shots of all years."""
+    _, path = TOOLS[kind]
+    return with_wear(kind).annotate(all_shots=_sum(_standing(path), path))
+
+
+def with_wear(kind: str) -> QuerySet:
+    """The tools of a kind with `worn_shots`, those that stand and were made since the last service. Of a
+    laminate, each cup whose batch went in counts."""
     model, path = TOOLS[kind]
-    standing = Shots.objects.filter(**{path: OuterRef("pk")}, entry__reversed_by=None)
     since = Coalesce(OuterRef("serviced_at"), Value(_NEVER))
     return model.objects.annotate(
-        worn_shots=_sum(standing.filter(entry__happened_at__gt=since), path),
-        all_shots=_sum(standing, path),
+        worn_shots=_sum(_standing(path).filter(entry__happened_at__gt=since), path)
     )
+
+
+def _standing(path: str) -> QuerySet[Shots]:
+    return Shots.objects.filter(**{path: OuterRef("pk")}, entry__reversed_by=None)
 
 
 def _sum(shots: QuerySet[Shots], path: str) -> Coalesce:
@@ -36,10 +44,13 @@ def _sum(shots: QuerySet[Shots], path: str) -> Coalesce:
 
 
 def due() -> Iterable[Due]:
-    """Tools in use that reached their interval: one query for each kind."""
+    """Tools in use that reached their interval: one query for each kind. Of a tool without an interval no
+    shot is read."""
     for kind in TOOLS:
-        tools = with_shots(kind).filter(archived=False, worn_shots__gte=F("service_every_shots"))
-        for tool in tools:
+        for tool in with_wear(kind).filter(archived=False, service_every_shots__isnull=False):
+            # Compared here: asked by the database, it would count the shots once more.
+            if tool.worn_shots < tool.service_every_shots:
+                continue
             yield Due(
                 str(tool),
                 reverse("production:service", args=[kind, tool.pk]),

@@ -9,7 +9,7 @@ from django.db.models.functions import TruncMonth
 from inventory.models import Entry, Item, Lot, Movement
 from inventory.wording import money_text
 from shop import queries, stall
-from shop.models import Order
+from shop.models import Order, Shipment
 
 MONTHS = 12
 Kind = Entry.Kind
@@ -128,18 +128,13 @@ def _costs(since: date) -> dict[tuple[str, date], Total]:
     """(kind of entry, month) → its cost; what left counts up, counts keep their sign."""
     leaving = {Kind.SHIPMENT, Kind.SALE, Kind.GIFT, Kind.OWN_USE, Kind.WASTE}
     kinds = [Kind.RECEIPT, Kind.COUNT, Kind.RETURN, *sorted(leaving)]
-    own = Movement.objects.filter(
-        revalues=None,
-        entry__kind__in=kinds,
-        entry__business_date__gte=since,
-        entry__reversed_by=None,
-    )
+    # From the entries of that time to their lines, not the other way: old lines are never read.
+    entries = Entry.objects.filter(
+        kind__in=kinds, business_date__gte=since, reversed_by=None
+    ).values("pk")
+    own = Movement.objects.filter(revalues=None, entry__in=entries)
     # What an amended entry changed later counts with the line that it corrects.
-    corrections = Movement.objects.filter(
-        revalues__entry__kind__in=kinds,
-        revalues__entry__business_date__gte=since,
-        revalues__entry__reversed_by=None,
-    )
+    corrections = Movement.objects.filter(revalues__isnull=False, revalues__entry__in=entries)
     costs: dict[tuple[str, date], Total] = {}
     for lines, entry in ((own, "entry"), (corrections, "revalues__entry")):
         rows = (
@@ -167,7 +162,10 @@ def _charged(since: date) -> dict[date, int]:
     last = (
         queries.standing_shipments().filter(order=OuterRef("pk")).order_by("-entry__business_date")
     )
-    shipped = Order.objects.filter(status=Order.Status.SHIPPED).annotate(
+    # Of an order whose last parcel left since then, that parcel did: other orders are never read.
+    entries = Entry.objects.filter(business_date__gte=since, reversed_by=None).values("pk")
+    parcels = Shipment.objects.filter(entry__in=entries).values("order")
+    shipped = Order.objects.filter(status=Order.Status.SHIPPED, pk__in=parcels).annotate(
         left_on=Subquery(last.values("entry__business_date")[:1])
     )
     shipped = shipped.filter(left_on__gte=since).annotate(total_minor=queries.TOTAL_MINOR)

@@ -132,7 +132,9 @@ def _form(request: HttpRequest, data) -> forms.LabelsForm:
     if kind not in printing.FOR_LOTS:
         raise Http404("No such labels.")
     wanted = [pk for pk in asked.getlist("lot") if pk.isdecimal()][:LISTED]
-    wanted += [name[4:] for name in asked if name.startswith("lot_") and name[4:].isdecimal()]
+    # What was typed stays in sight; the empty fields of the others don't count as asked for.
+    typed = [name.removeprefix("lot_") for name in asked if name.startswith("lot_") and asked[name]]
+    wanted += [pk for pk in typed if pk.isdecimal()]
     lots = list(printing.lots(kind).at_home()[:LISTED])
     listed = {lot.pk for lot in lots}
     older = [int(pk[:15]) for pk in wanted if int(pk[:15]) not in listed]

@@ -276,6 +276,13 @@ def test_what_was_asked_for_comes_first_and_older_lots_are_behind_a_fold(owner_c
     assert first.help_text == f"{oldest.number} · 1 bag"
     assert (len(form.lot_fields), len(form.more_lot_fields)) == (8, 2)
     assert "Older ones (2)" in bench.text_of(answer)
+    all_fields = dict.fromkeys(form.lots, "") | {form.more_lot_fields[0].name: "2.5"}
+    refused = owner_client.post(
+        reverse("production:labels"), all_fields | {"look": "sheet:letter-2x5", "start": "1"}
+    )
+    again = refused.context["form"]
+    assert refused.status_code == 422 and again.lot_fields[0].value() == "2.5"
+    assert len(again.more_lot_fields) == 2, "what is wrong is in sight, the others stay folded"
     many = {f"lot_{each.lot_id}": "1" for each in Bagging.objects.all()}
     job = owner_client.post(
         reverse("production:labels"), many | {"look": "sheet:letter-2x5", "start": "1"}, follow=True

@@ -87,7 +87,8 @@ class HeapsForm(base.PostingForm):
                 try:
                     self.parts += moving.parts_of(heap.item, typed.millionths, heap.lots)
                 except LedgerError as error:
-                    self.add_error(name, str(error))
+                    # The field's own label says of which item.
+                    self.add_error(name, str(error).removeprefix(f"{heap.item.name}: "))
         if not self.errors and not self.parts:
             raise forms.ValidationError("Nothing was chosen. Write how much of what goes along.")
         return data
@@ -144,7 +145,7 @@ class GiveForm(base.PostingForm):
         try:
             self.parts = moving.parts_of(self.item, typed.millionths, self.lots)
         except LedgerError as error:
-            raise forms.ValidationError(str(error)) from error
+            raise forms.ValidationError(str(error).removeprefix(f"{self.item.name}: ")) from error
         return typed
 
     def facts(self) -> dict[str, Any]:

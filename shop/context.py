@@ -18,6 +18,8 @@ MENU = [
     ("Books", "books"),
     ("Setup", "setup"),
 ]
+#: Pages of an entry that do not lie under its address.
+ALSO = {"orders": ("/customers/", "/shipments/", "/settlements/")}
 
 
 @dataclass(frozen=True)
@@ -35,6 +37,7 @@ def house(request: HttpRequest) -> dict:
     for label, name in MENU:
         if access.may(user, name, "GET"):
             url = reverse(name)
-            here = request.path == url if url == "/" else request.path.startswith(url)
+            roots = (url, *ALSO.get(name, ()))
+            here = request.path == url if url == "/" else request.path.startswith(roots)
             entries.append(MenuEntry(label, url, here))
     return {"menu": entries, "shop": getattr(request, "shop", None), "sees_costs": user.is_owner}

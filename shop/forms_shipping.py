@@ -199,9 +199,12 @@ class ReturnForm(PostingForm):
     def __init__(self, *args, parcel: Parcel, **kwargs) -> None:
         super().__init__(*args, **kwargs)
         self.sent = [one for one in parcel.sent if one.out > 0]
+        codes = [one.lot.printed for one in self.sent]
         for one in self.sent:
+            # Parts of one lot that lay at two places: each by its own number.
+            code = one.lot.printed if codes.count(one.lot.printed) == 1 else one.lot.number
             self.fields[f"bags-{one.line}"] = NumberField(
-                label=f"{one.product}, lot {one.lot.printed}",
+                label=f"{one.product}, lot {code}",
                 whole=True,
                 at_most=one.out,
                 required=False,

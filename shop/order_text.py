@@ -17,8 +17,21 @@ LONGEST_LINE = 200
 
 _NUMBERS = {
     "a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7,
-    "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12,
+    "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14,
+    "fifteen": 15, "sixteen": 16, "seventeen": 17, "eighteen": 18, "nineteen": 19,
+    "a hundred": 100, "one hundred": 100,
 }  # fmt: skip
+_TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+_UNITS = (
+    "",
+    *(name for name, number in _NUMBERS.items() if number < 10 and name not in ("a", "an")),
+)
+_NUMBERS |= {
+    f"{ten}{gap if unit else ''}{unit}": 10 * (tens + 2) + units
+    for tens, ten in enumerate(_TENS)
+    for units, unit in enumerate(_UNITS)
+    for gap in "- "
+}
 _FIGURE = r"\d{1,3}(?:,\d{3})+|\d+"
 _COUNT = rf"(?P<count>{_FIGURE})"
 _DOZEN = r"(?:dozen|doz\.?)"
@@ -51,6 +64,23 @@ _PRICE = re.compile(
 )
 _BULLET = re.compile(r"^\s*(?:[-–—*•·‣▪>+]|\[[ xX]?\])+\s+")
 _LISTED = re.compile(r"^\s*\d{1,2}[.)]\s+")
+_DAY = (
+    r"(?:mon|tue(?:s)?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?|to(?:day|night|morrow)"
+    r"|(?:the )?weekend|week|month|the \d{1,2}(?:st|nd|rd|th)?|\d{1,2}[/.]\d{1,2}(?:[/.]\d{2,4})?"
+    r"|\d{4}-\d{2}-\d{2}"
+)
+#: What people say around a line: it asks nicely, or names a day, and is no part of a product's name.
+_COURTESY = re.compile(
+    r"^(?:(?:please|hi|hello|hey)[\s,!]+)*(?:(?:can|could|may) (?:i|we|you)(?: please)? "
+    r"(?:have|get|order|buy|make|(?:send|do)(?: (?:me|us))?)|(?:i|we)(?:['’]d| would) like"
+    r"|(?:i|we) (?:need|want|take)|send(?: me| us)?|please)\s+",
+    re.IGNORECASE,
+)
+_WHEN = re.compile(
+    rf"(?:[\s,]+(?:please|thanks|(?:by|before|until|till|for|on)\s+(?:(?:this|next|coming)\s+)?"
+    rf"(?:{_DAY})))*[\s?!.]*$",
+    re.IGNORECASE,
+)
 _compiled = {form: re.compile(form, re.IGNORECASE | re.DOTALL) for form in (*_CLEAR, *_UNCLEAR)}
 
 
@@ -134,7 +164,11 @@ def _understood(line: str, catalog: Catalog) -> Line:
         return Line(
             line, line, trouble=f"This line is longer than {LONGEST_LINE} letters. Shorten it."
         )
-    tried = [(reading, catalog.find(reading.name)) for reading in readings(line)]
+    tried = _tried(line, catalog)
+    bare = _WHEN.sub("", _COURTESY.sub("", _BULLET.sub("", line)), count=1)
+    if bare != line and bare and not any(_fits(answer) for _, answer in tried):
+        again = _tried(bare, catalog)
+        tried = again if any(_fits(answer) for _, answer in again) else tried
     price = tried[0][0].price_minor
     sure = [(reading, answer) for reading, answer in tried if _fits(answer)]
     if not sure:
@@ -165,6 +199,10 @@ def _understood(line: str, catalog: Catalog) -> Line:
         () if product else tuple(products),
         _question(product, bags, counts),
     )
+
+
+def _tried(line: str, catalog: Catalog) -> list[tuple[Reading, Answer]]:
+    return [(reading, catalog.find(reading.name)) for reading in readings(line)]
 
 
 def _fits(answer: Answer) -> bool:

@@ -1,7 +1,7 @@
 """What was in each parcel: the lots that left with it, and what of them came back since."""
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.db.models import QuerySet, Sum
 
@@ -51,11 +51,18 @@ class Parcel:
 
     @property
     def by_product(self) -> list[tuple[Product, int, list[Sent]]]:
-        """(Product, its bags, from which lots), in order of name."""
-        found: dict[int, list[Sent]] = {}
+        """(Product, its bags, from which lots), in order of name. Parts of one lot from two places
+        carry one printed code, and are one here."""
+        found: dict[int, dict[str, Sent]] = {}
         for one in self.sent:
-            found.setdefault(one.product.pk, []).append(one)
-        rows = [(rows[0].product, sum(one.bags for one in rows), rows) for rows in found.values()]
+            lots = found.setdefault(one.product.pk, {})
+            if there := lots.get(one.lot.printed):
+                one = replace(there, bags=there.bags + one.bags, back=there.back + one.back)
+            lots[one.lot.printed] = one
+        rows = [
+            (lots[0].product, sum(one.bags for one in lots), lots)
+            for lots in (list(by_code.values()) for by_code in found.values())
+        ]
         return sorted(rows, key=lambda row: str(row[0]))
 
 

@@ -32,8 +32,12 @@ class Stock:
     @property
     def why(self) -> str:
         """ " (4 held for other orders, 2 at Saturday stall)", or nothing."""
-        said = ", ".join(f"{bags} {reason}" for reason, bags in self.kept.items() if bags)
-        return f" ({said})" if said else ""
+        return f" ({self.stays})" if self.stays else ""
+
+    @property
+    def stays(self) -> str:
+        """ "4 held for other orders, 2 at Saturday stall", or nothing."""
+        return ", ".join(f"{bags} {reason}" for reason, bags in self.kept.items() if bags)
 
 
 def of(order_id: int, items: Collection[int]) -> dict[int, Stock]:

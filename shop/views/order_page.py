@@ -69,7 +69,13 @@ def _shipping(order: Order) -> dict[str, Any]:
         "sent": any(parcel.stands for parcel in found),
         "invoice": Invoice.objects.filter(order=order).first(),
         "unprintable": pdf.missing_letters(
-            f"{order.customer}{addresses.of(order)}".replace("\n", "")
+            "".join(
+                [
+                    str(order.customer),
+                    addresses.of(order),
+                    *(parcel.shipment.ship_to for parcel in found),
+                ]
+            ).replace("\n", "")
         ),
     }
 

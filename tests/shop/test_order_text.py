@@ -44,6 +44,13 @@ def _line(text):
         ("half a dozen packs brick", 6, CRAW),
         ("three bags of brick kiln", 3, CRAW),
         ("1,200 x creek box", 1200, BOX),
+        ("thirty bags of brick kiln", 30, CRAW),
+        ("twenty-four bags of brick kiln", 24, CRAW),
+        # What is said around a line is no part of the name.
+        ("can I have thirty bags of marsh eel by Friday?", 30, EEL8),
+        ("30 bags of eel marsh by Friday?", 30, EEL8),
+        ("We'd like 12 x creek box before the 4th, please!", 12, BOX),
+        ("- please send us 3 bags of brick kiln for next weekend", 3, CRAW),
         # The pack's own number stays with the name.
         ("12 Reed Eel Marsh Lantern 8", 12, EEL8),
         ("Reed Eel Marsh Lantern, 8 – 5", 5, EEL8),

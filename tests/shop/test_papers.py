@@ -309,6 +309,11 @@ def test_the_page_names_the_letters_that_would_print_as_boxes(
     order = take_order((make_product(), 1), customer="Ren 漁師")
     page = owner_client.get(reverse("order", args=[order.pk])).content.decode()
     assert "prints an empty box for each: 漁師." in page
+    # The address of a parcel stands on its packing slip.
+    sent = take_order((make_product("C", bagged=1), 1))
+    shipping.ship(key=key(), order=sent, ship_to="4 Reed Lane 漁", by=None)
+    page = owner_client.get(reverse("order", args=[sent.pk])).content.decode()
+    assert "prints an empty box for each: 漁." in page
     plain = take_order((make_product("B"), 1), customer="Дарья Łąka")
     page = owner_client.get(reverse("order", args=[plain.pk])).content.decode()
     assert "empty box" not in page

@@ -9,11 +9,13 @@ from django.utils import timezone
 from inventory.models import Lot, Place
 from inventory.services import counts
 from production.services import bagging
-from shop.forms_shipping import WeightField
+from shop import parcels
+from shop.forms_shipping import ReturnForm, WeightField
 from shop.models import Order, Payment, Return, Shipment
 from shop.services import holds, payments, shipping
 from shop.services.shipping import Packed
 from tests.factories import key, micro
+from tests.shop.stalls import bring
 
 pytestmark = pytest.mark.django_db
 
@@ -224,6 +226,28 @@ def test_bags_come_back_with_their_money(owner_client, make_product, take_order)
     # The same form once more is the same return.
     owner_client.post(url, data)
     assert Return.objects.count() == 1 and Payment.objects.count() == 2
+
+
+def test_parts_of_one_lot_are_one_in_the_parcel_and_two_when_they_come_back(
+    owner_client, make_product, take_order
+):
+    product = make_product(bagged=3)
+    lot = product.item.lots.get(form=Lot.Form.BAG)
+    rack = Place.objects.create(name="Rack")
+    bring(product, 1, rack)
+    shipment = shipping.ship(
+        key=key(), order=take_order((product, 3)), ship_to="4 Reed Lane", by=None
+    ).shipment
+    [parcel] = parcels.of([shipment])
+    assert len(parcel.sent) == 2
+    [(_, bags, [merged])] = parcel.by_product
+    assert (bags, merged.bags, merged.lot.printed) == (3, 3, lot.number)
+    form = ReturnForm(parcel=parcel)
+    labels = [str(field.label) for _, field in form.by_lot()]
+    assert labels == [f"{product}, lot {lot.number}", f"{product}, lot {lot.number}/m1"]
+    page = owner_client.get(reverse("shipment_return", args=[shipment.pk])).content.decode()
+    menu = re.search(r'<a href="([^"]+)" aria-current="page"', page)
+    assert menu[1] == reverse("orders")
 
 
 @pytest.mark.parametrize(

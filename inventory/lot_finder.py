@@ -22,16 +22,10 @@ def by_code(text: str) -> Sequence[Lot]:
     as_typed = text.strip()
     meant = lot_codes.reading(text)
     for code in dict.fromkeys(filter(None, (as_typed, as_typed.upper(), meant))):
-        if found := _found(Q(number=code) | _moved(code)):
+        if found := _found(Q(number=code) | Q(number__startswith=f"{code}{Lot.MOVED}")):
             return found
     folded = lot_codes.folded(text)
     return _found(Q(folded=folded) | Q(folded_theirs=folded), folding=True) if folded else []
-
-
-def _moved(code: str) -> Q:
-    """Its moved parts, by the index of numbers."""
-    start = f"{code}{Lot.MOVED}"
-    return Q(number__gte=start, number__lt=start[:-1] + chr(ord(start[-1]) + 1))
 
 
 def _found(which: Q, folding: bool = False) -> list[Lot]:

@@ -1,9 +1,12 @@
 """Take everything with you: every table, no formula, and sheets that load again."""
 
 import csv
+import hashlib
 import inspect
 import io
 import zipfile
+from datetime import date
+from decimal import Decimal
 
 import pytest
 from django.apps import apps
@@ -155,6 +158,45 @@ def test_what_was_taken_along_loads_again_and_nothing_changes(owner_client, furn
 def test_rows_are_read_as_they_are_written(owner_client, furnished):
     for sheet in exports.sheets():
         assert inspect.isgenerator(sheet.rows()), sheet.name
+
+
+@pytest.mark.parametrize("pieces", [writing.xlsx_pieces, writing.zip_pieces])
+def test_a_file_goes_out_while_its_rows_are_still_read(monkeypatch, pieces):
+    read = []
+
+    def rows():
+        for number in range(500):
+            read.append(number)
+            # Digits that no compression makes small.
+            yield [hashlib.sha256(str(number).encode()).hexdigest() for _ in range(8)] + [number]
+
+    monkeypatch.setattr(writing, "PIECE", 1_000)
+    head = [f"c{n}" for n in range(9)]
+    out = pieces([writing.Sheet("long", head, rows), writing.Sheet("none", ["a"], list)])
+    first = next(out)
+    assert 0 < len(read) < 500
+    whole = io.BytesIO(first + b"".join(out))
+    # The standard library's own check of every part's CRC-32.
+    assert zipfile.ZipFile(whole).testzip() is None
+    if pieces is writing.xlsx_pieces:
+        book = load_workbook(whole)
+        assert [row[8] for row in book["long"].iter_rows(min_row=2, values_only=True)] == read
+        assert book["long"].freeze_panes == "A2" and book["none"].max_row == 1
+
+
+def test_a_workbook_keeps_its_cells_in_their_columns_and_its_texts_to_the_letter():
+    texts = [' two  spaces "and" <tags> & more ', "first\nsecond", None, "", "#N/A", 0, False]
+    row = [*texts, *range(30), 10**15, Decimal("0.0000001"), date(2026, 11, 29)]
+    sheet = writing.Sheet(
+        'Bo\'s <best> & "rest"', [f"c{n}" for n in range(len(row))], lambda: [row]
+    )
+    out = io.BytesIO()
+    writing.write_xlsx([sheet], out)
+    (page,) = load_workbook(out)
+    assert page.title == 'Bo\'s <best> & "rest"'
+    found = next(page.iter_rows(min_row=2, values_only=True))
+    assert found[:7] == (*texts[:3], None, "#N/A", 0, "no")
+    assert found[7:] == (*range(30), str(10**15), 1e-7, "2026-11-29")
 
 
 def test_what_is_over_the_rows_of_a_sheet_goes_to_a_further_one(monkeypatch):

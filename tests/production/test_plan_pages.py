@@ -2,13 +2,15 @@
 
 import io
 import re
+from datetime import timedelta
 
 import pypdf
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from inventory.models import Item
-from production.models import Batch, Bench, Cup, LooseBait, Plan, PlannedBatch
+from production.models import Batch, Bench, Cup, LooseBait, Plan, PlannedBatch, Pour
 from production.services import batches, leftovers, plans, products, shots
 from tests import factories
 from tests.factories import key, micro
@@ -469,6 +471,14 @@ def test_three_measured_heels_teach_the_next_plan(helper_client, bench, owner):
     facts = plan_shelf.read({bench.pattern("Ink").pk}, {bench.bait.pk})
     assert (facts.heel.measured, round(facts.heel.ml, 1)) == (3, 12.4)
     assert facts.yields[f"m{bench.mold.pk}"].seen == 72
+    # One evening of the three slips out of the twelve months, by its date and not by its number.
+    old = Pour.objects.order_by("id")[1]
+    for days, seen in ((plan_shelf.YIELD_DAYS, 72), (plan_shelf.YIELD_DAYS + 1, 48)):
+        old.business_date = timezone.localdate() - timedelta(days=days)
+        old.save()
+        assert plan_shelf.yields_of([bench.mold.pk])[bench.mold.pk].seen == seen
+    # A mold that was never shot learns nothing from the others.
+    assert plan_shelf.yields_of([bench.mold.pk + 1])[bench.mold.pk + 1].seen == 0
 
 
 def test_loose_baits_and_seconds_are_told_apart(bench, owner_client):

@@ -1,6 +1,8 @@
 """Molds, injectors and cups wear: their shots count towards the service that their owner set."""
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory import servicing
@@ -86,6 +88,29 @@ def test_undone_shots_wear_nothing(shoot, mold):
     shoot(5)
     counts.undo(key=factories.key(), entry=Entry.objects.get(kind="shots"), by=None)
     assert labels() == []
+
+
+def test_what_is_due_is_asked_in_one_query_for_each_kind_of_tool(shoot, mold, cup, injector):
+    shoot(5)
+    for tool in (mold, cup, injector):
+        service.set_interval(tool, 5)
+
+    def asked():
+        with CaptureQueriesContext(connection) as queries:
+            found = labels()
+        return len(queries), found
+
+    before, found = asked()
+    assert before == 3 and [shots for _, shots, _ in found] == [5, 5, 5]
+    for number in range(2, 12):
+        service.set_interval(factories.make_cup(number=number), 5)
+        Injector.objects.create(name=f"Spare {number}", barrel_ml=60, service_every_shots=1)
+    assert asked() == (before, found)
+    # Put away, or without an interval: nothing is asked of it.
+    mold.archived = True
+    mold.save()
+    service.set_interval(cup, None)
+    assert asked() == (before, [("Lantern single", 5, 5)])
 
 
 @pytest.mark.parametrize("typed", ["0", "-5", "2.5", "many", "1e309", "NaN"])

@@ -318,7 +318,8 @@ class LotQuerySet(models.QuerySet):
 
     def free(self) -> "LotQuerySet":
         """With something that can be held, promised or sent: at home, on no hold, not all reserved."""
-        return self.at_home().filter(held=False, on_hand__gt=F("reserved"))
+        # In stock is implied, but tells the database to pass over all lots that are used up.
+        return self.in_stock().at_home().filter(held=False, on_hand__gt=F("reserved"))
 
 
 class Lot(models.Model):

@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable
 from datetime import datetime
 
 from django.db.models import BooleanField, Case, F, OuterRef, Q, QuerySet, Subquery, Sum, When
+from django.db.models.functions import Coalesce
 
 from inventory import allocation
 from inventory.models import Content, Entry, Item, Lot, Movement
@@ -172,6 +173,8 @@ def departures_of(lots: Iterable[int]) -> QuerySet[Entry]:
 
 
 def low_items():
-    """Bought items at or under their minimum."""
+    """Bought items at or under their minimum, with `on_hand` (millionths)."""
+    here = Lot.objects.in_stock().filter(item=OuterRef("pk")).order_by().values("item")
+    on_hand = Coalesce(Subquery(here.annotate(total=Sum("on_hand")).values("total")), 0)
     items = Item.objects.current().filter(minimum__gt=0, kind__in=Item.BOUGHT)
-    return items.with_on_hand().filter(on_hand__lte=F("minimum"))
+    return items.annotate(on_hand=on_hand).filter(on_hand__lte=F("minimum"))

@@ -95,7 +95,7 @@ class NumberField(forms.CharField):
         if number < self.at_least:
             raise forms.ValidationError(f"This must be at least {number_text(self.at_least)}.")
         if self.at_most is not None and number > self.at_most:
-            raise forms.ValidationError(f"This can be at most {number_text(self.at_most)}.")
+            raise forms.ValidationError(f"This can be at most {self.at_most:,}.")
         if self.whole and number != int(number):
             raise forms.ValidationError("Write a whole number.")
         if self.places is not None and number != round(number, self.places):

@@ -195,6 +195,11 @@ class CustomerForm(forms.ModelForm):
     class Meta:
         model = Customer
         fields = ["name", "email", "phone", "address", "price_list", "notes"]
+        error_messages = {
+            "name": {
+                "unique": "A customer of this name is in the list. Add what tells the two apart."
+            }
+        }
         help_texts = {"price_list": "Empty: the products' own prices."}
         widgets = {
             "address": forms.Textarea(attrs={"rows": 3}),

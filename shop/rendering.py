@@ -1,4 +1,5 @@
 from django import forms
+from django.core import validators
 from django.forms.renderers import TemplatesSetting
 
 
@@ -11,7 +12,10 @@ class FormRenderer(TemplatesSetting):
 
 
 def say_what_is_missing() -> None:
-    """Every form's word for an empty field says what to do, not what the program wants."""
+    """Every form's word for an empty field, or one too full, says what to do, not what the program wants."""
     forms.Field.default_error_messages["required"] = "Fill this in."
     forms.ChoiceField.default_error_messages["required"] = "Choose one."
     forms.FileField.default_error_messages["required"] = "Choose a file."
+    validators.MaxLengthValidator.message = (
+        "This has %(show_value)d letters, and room is for %(limit_value)d. Shorten it."
+    )

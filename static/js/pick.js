@@ -88,6 +88,29 @@
     options(input).forEach((option, number) => { option.id = `${list.id}-${number}`; });
   }
 
+  // What was typed while the lines were on their way is newer than they are: they are asked for again.
+  let typedAt = 0;
+  let askedAt = 0;
+
+  function bringsLines(event) {
+    return event.detail.target && event.detail.target.id === 'order-lines'
+      && event.detail.elt && event.detail.elt.matches('select');
+  }
+
+  document.addEventListener('input', (event) => {
+    if (event.target.closest && event.target.closest('#order-lines')) typedAt = performance.now();
+  });
+  document.addEventListener('htmx:beforeRequest', (event) => {
+    if (bringsLines(event)) askedAt = performance.now();
+  });
+  document.addEventListener('htmx:beforeSwap', (event) => {
+    const select = event.detail.requestConfig && event.detail.requestConfig.elt;
+    if (!bringsLines({ detail: { target: event.detail.target, elt: select } })) return;
+    if (typedAt <= askedAt) return;
+    event.detail.shouldSwap = false;
+    window.setTimeout(() => select.dispatchEvent(new Event('change', { bubbles: true })), 400);
+  });
+
   document.addEventListener('keydown', pressed);
   // Before the field loses the focus, and its list with it.
   document.addEventListener('mousedown', (event) => {

@@ -87,3 +87,23 @@ def test_a_message_is_pasted_where_no_script_runs(browser, counter):
     assert re.search(r"/orders/\d+/$", page.url)
     assert _lines() == [(CRAW, 3, 650), (LONG, 10, 650)]
     context.close()
+
+
+def test_what_is_typed_while_other_prices_come_is_kept(page, counter):
+    address, cookie = counter
+    page.context.add_cookies([cookie])
+    page.goto(address)
+    asked = []
+
+    def late(route):
+        asked.append(route.request.method)
+        page.wait_for_timeout(600)
+        route.continue_()
+
+    page.route(address, late)
+    page.get_by_label("Customer", exact=False).first.select_option(label="Otter Ferry")
+    page.locator("input[name=lines-0-product]").focus()
+    page.keyboard.type("craw", delay=20)
+    page.locator("input[name=lines-0-price][placeholder='3.25']").wait_for()
+    assert page.locator("input[name=lines-0-product]").input_value() == CRAW
+    assert asked == ["POST", "POST"]

@@ -17,5 +17,5 @@ def say_what_is_missing() -> None:
     forms.ChoiceField.default_error_messages["required"] = "Choose one."
     forms.FileField.default_error_messages["required"] = "Choose a file."
     validators.MaxLengthValidator.message = (
-        "This has %(show_value)d letters, and room is for %(limit_value)d. Shorten it."
+        "This can have at most %(limit_value)d characters, and has %(show_value)d. Shorten it."
     )

@@ -44,7 +44,7 @@ def test_text_that_is_no_plain_number_is_refused_at_its_field(field, text):
         ("number", "1e309", "without the e"),
         ("number", "-1", "cannot be less than zero"),
         ("money", "12.345", "at most 2 decimals"),
-        ("money", "99999999999", "at most 1000000000"),
+        ("money", "99999999999", "at most 1,000,000,000"),
         ("amount", "0", "more than zero"),
         ("amount", "3 drops", "size of a drop"),
         ("amount", "5 g", "density"),

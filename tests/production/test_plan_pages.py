@@ -82,7 +82,7 @@ def test_what_cannot_be_is_named_and_what_was_typed_stays(owner_client, bench):
         ("-3", "less than zero"),
         ("2.5", "whole number"),
         ("1e9", "without the e"),
-        ("99999", "at most 2000"),
+        ("99999", "at most 2,000"),
         ("nan", "not an amount"),
         ("", "Fill this in"),
     ],

@@ -159,7 +159,7 @@ def test_sixty_lines_are_taken(owner_client, shop, make_product):
     ("line", "said"),
     [
         (_line(CRAW, "0"), "at least 1"),
-        (_line(CRAW, "1000000000000"), "at most 100000"),
+        (_line(CRAW, "1000000000000"), "at most 100,000"),
         (_line(CRAW, "2", "1,50"), "with a point"),
         (_line(CRAW, "2", "", "101"), "at most 100"),
         (_line("", "", "", "5"), "Which product?"),

@@ -140,7 +140,7 @@ def test_lots_are_chosen_and_must_add_up(owner_client, make_product, take_order)
     [
         ("bags", "-1", "less than zero"),
         ("bags", "1½", "whole number"),
-        ("bags", "1000000000000", "at most 100000"),
+        ("bags", "1000000000000", "at most 100,000"),
         ("bags", "NaN", "not an amount"),
         ("bags", "", "The parcel is empty"),
         ("weight_g", "12", "Write the unit too"),

@@ -262,7 +262,7 @@ def test_a_product_that_was_never_loaded_can_be_sold_from_the_list(owner_client,
     ("bags", "price", "said"),
     [
         ("0", "", "at least 1"),
-        ("1000000000000", "", "at most 10000"),
+        ("1000000000000", "", "at most 10,000"),
         ("1.5", "", "whole number"),
         ("", "5", "A price without bags"),
         ("two", "", "number"),

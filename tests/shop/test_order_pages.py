@@ -5,7 +5,7 @@ from django.urls import reverse
 
 from inventory.services import counts
 from shop.models import Customer, Order
-from shop.services import orders, shipping
+from shop.services import orders, payments, shipping
 from tests.factories import key
 
 pytestmark = pytest.mark.django_db
@@ -164,6 +164,11 @@ def test_cancelling_takes_a_post(owner_client, make_product, take_order):
     assert owner_client.get(url).status_code == 405
     page = owner_client.post(url, follow=True).content
     assert b"is cancelled" in page and b"Ship it" not in page
+    assert b"nothing: it is cancelled" in page
+    paid = take_order((make_product("Paid"), 1))
+    payments.record(key=key(), order=paid, kind="deposit", amount_minor=300, by=None)
+    page = owner_client.post(reverse("order_cancel", args=[paid.pk]), follow=True).content
+    assert b"3.00 USD to give back" in page
 
 
 def test_the_lists_cost_the_same_queries_however_long(

@@ -1,8 +1,9 @@
 """An order from the customer's words to the parcel and its papers, and the rest of it closed."""
 
+import io
 import re
-import subprocess
 
+import pypdf
 import pytest
 from django.test import Client
 from playwright.sync_api import expect
@@ -60,10 +61,8 @@ def _paper(page, name):
     address = page.get_by_role("link", name=name).first.get_attribute("href")
     answer = page.context.request.get(page.url.split("/orders/")[0] + address)
     assert (answer.status, answer.headers["content-type"]) == (200, "application/pdf")
-    read = subprocess.run(
-        ["pdftotext", "-layout", "-", "-"], input=answer.body(), capture_output=True, check=True
-    )
-    return " ".join(read.stdout.decode().split())
+    pages = pypdf.PdfReader(io.BytesIO(answer.body())).pages
+    return " ".join(" ".join(one.extract_text() for one in pages).split())
 
 
 def test_from_the_customers_words_to_the_parcel(page, counter, axe, problems):

@@ -10,7 +10,6 @@ from inventory.services.posting import Key, posting
 from inventory.wording import quantity_text
 from production.services.batches import unrecorded_item
 
-
 #: What its lot numbers start with.
 LETTER = "U"
 

@@ -153,7 +153,7 @@ def test_an_order_is_found_by_customer_number_or_its_number_elsewhere(
         ("%", set()),
     ):
         page = owner_client.get(url, {"status": "all", "q": text}).content.decode()
-        assert {n for n in ("Juniper Vale", "Ash Ferry") if f"<td>{n}</td>" in page} == names, text
+        assert {n for n in ("Juniper Vale", "Ash Ferry") if f">{n}</td>" in page} == names, text
     page = owner_client.get(url, {"q": "juni"}).content.decode()
     assert "No order here fits “juni”" in page and "Look in all orders" in page
 

@@ -1,16 +1,15 @@
 """A family and a recall on paper, and as a table for other programs."""
 
-import csv
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from django.urls import reverse
 from reportlab.lib import colors
 from reportlab.platypus import Flowable, Spacer, Table, TableStyle
 
-from inventory import lineage_layout, lineage_picture, pdf, pdf_flow
-from inventory.exchange import guard
+from inventory import lineage_layout, lineage_picture, pdf, pdf_flow, units
+from inventory.exchange.writing import Sheet, Value, write_csv
 from inventory.lineage import Fact, Family
 from inventory.lineage_layout import Layout
 from inventory.lineage_picture import Box
@@ -76,10 +75,13 @@ def told(family: Family, lots: Iterable[int]) -> list[Told]:
 
 
 def as_csv(family: Family) -> bytes:
-    """One row a lot, then one for each time something left: UTF-8 with a byte-order mark."""
-    out = io.StringIO()
-    rows = csv.writer(out)
-    rows.writerow(HEAD)
+    """One row a lot, then one for each time something left, with exact quantities."""
+    out = io.BytesIO()
+    write_csv(Sheet("family", HEAD, lambda: _rows(family)), out)
+    return out.getvalue()
+
+
+def _rows(family: Family) -> Iterator[tuple[Value, ...]]:
     parents: dict[int, list[str]] = {}
     for parent, child in sorted(family.edges):
         parents.setdefault(child, []).append(family.lots[parent].number)
@@ -90,22 +92,19 @@ def as_csv(family: Family) -> bytes:
     ]
     for side, pk in sides:
         lot = family.lots[pk]
-        facts = [side, lot.number, lot.item.name, lot.item.get_kind_display()]
-        facts += [str(lot.supplier or ""), lot.supplier_lot, lot.received_on.isoformat()]
-        facts += [_plain(lot.on_hand, lot.item.stock_unit), lot.item.stock_unit]
-        facts += ["yes" if lot.held else "no", " ".join(parents.get(pk, [])), "", "", "", ""]
-        rows.writerow([guard.disarmed(fact) for fact in facts])
+        yield (
+            *(side, lot.number, lot.item.name, lot.item.get_kind_display()),
+            *(str(lot.supplier or ""), lot.supplier_lot, lot.received_on),
+            *(units.from_micro(lot.on_hand), lot.item.stock_unit, lot.held),
+            *(" ".join(parents.get(pk, [])), "", "", "", ""),
+        )
     for each in family.reached:
         lot = family.lots[each.lot]
-        facts = ["left the house", lot.number, lot.item.name, lot.item.get_kind_display()]
-        facts += [""] * 7 + [f"{each.to} ({each.what})", each.contact]
-        facts += [_plain(each.quantity, lot.item.stock_unit), each.on.isoformat()]
-        rows.writerow([guard.disarmed(fact) for fact in facts])
-    return out.getvalue().encode("utf-8-sig")
-
-
-def _plain(millionths: int, unit: str) -> str:
-    return quantity_text(millionths, "each").replace(",", "")
+        yield (
+            *("left the house", lot.number, lot.item.name, lot.item.get_kind_display()),
+            *[""] * 7,
+            *(f"{each.to} ({each.what})", each.contact, units.from_micro(each.quantity), each.on),
+        )
 
 
 def family_pdf(family: Family, *, shop: str, paper: str) -> bytes:

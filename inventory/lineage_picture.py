@@ -8,6 +8,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from inventory import pdf
 from inventory.lineage_layout import Layout
+from inventory.svg import HEX, Drawing
 
 BOX_W, BOX_H, GAP_X, GAP_Y, MARGIN = 148.0, 46.0, 14.0, 40.0, 8.0
 
@@ -41,13 +42,13 @@ def corners(layout: Layout) -> dict[int, tuple[float, float]]:
     }
 
 
-def svg(layout: Layout, boxes: Mapping[int, Box], middle: int, title: str) -> str:
+def svg(layout: Layout, boxes: Mapping[int, Box], middle: int, title: str) -> Drawing:
     """The picture as SVG; each box links to its lot. Fill and line colors are the style sheet's."""
     width, height = size(layout)
     at = corners(layout)
     lines = "".join(_line(at[start], at[end]) for start, end in layout.edges)
     drawn = "".join(_box(at[pk], boxes[pk], pk == middle) for row in layout.rows for pk in row)
-    return (
+    return Drawing(
         f'<svg class="family" width="{width:.0f}" height="{height:.0f}" '
         f'viewBox="0 0 {width:.0f} {height:.0f}" role="group" aria-label="{_quoted(title)}">'
         f"{lines}{drawn}{_left_out(layout)}</svg>"
@@ -71,7 +72,7 @@ def _box(corner: tuple[float, float], box: Box, middle: bool) -> str:
     )
     dot = (
         f'<circle cx="{x + 12:.1f}" cy="{y + 15:.1f}" r="5" fill="{box.color}" class="family-dot"/>'
-        if box.color
+        if HEX.fullmatch(box.color)
         else ""
     )
     held = ", on hold" if box.held else ""

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.sax import saxutils
 
-from production.chip import HEX, Drawing
+from inventory.svg import HEX, Drawing
 
 ROW, LEFT, DOT = 34.0, 76.0, 9.0
 #: An arc over more rows reaches further out, so that two of them can be told apart.

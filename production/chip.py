@@ -12,7 +12,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from xml.sax import saxutils
 
-HEX = re.compile(r"#[0-9a-fA-F]{6}")
+from inventory.svg import HEX, Drawing
+
 NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 # Uncolored cured plastic, a little milky and warm: our own choice, no source.
@@ -48,14 +49,6 @@ Border = list[tuple[float, float]]
 
 class ChipError(ValueError):
     """A color, dose or size that cannot be drawn; the text names it."""
-
-
-class Drawing(str):
-    """SVG markup of which every part was validated or escaped when it was made."""
-
-    def __html__(self) -> str:
-        """Tell a template engine that this needs no further escaping."""
-        return str(self)
 
 
 @dataclass(frozen=True)

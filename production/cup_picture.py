@@ -5,7 +5,8 @@ The picture tells cups apart at arm's length; the figures beside it are what cou
 
 from xml.sax import saxutils
 
-from production.chip import HEX, ChipError, Drawing
+from inventory.svg import HEX, Drawing
+from production.chip import ChipError
 
 #: The cup in a 40 × 48 box: half widths at the brim and at the foot, and their heights.
 _BRIM, _FOOT = (17.0, 6.0), (12.0, 44.0)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from inventory import pdf
+from inventory.svg import Drawing
 from production import label_stock, labels, plain_label
 from production.label_stock import LabelError
 from production.svg_canvas import SvgCanvas
@@ -76,7 +77,7 @@ def sheet(
     return out.getvalue()
 
 
-def preview(card: Card, stock: label_stock.Stock, look: labels.Look = labels.USUAL) -> str:
+def preview(card: Card, stock: label_stock.Stock, look: labels.Look = labels.USUAL) -> Drawing:
     """One flat card as an SVG picture. Raises LabelError as `sheet` does."""
     drawing = SvgCanvas(stock.label_w_mm * pdf.MM, stock.label_h_mm * pdf.MM)
     _draw(drawing, _designs(card, stock, look), stock, 0, 0, look)

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from reportlab.lib.utils import ImageReader
 
 from inventory import pdf
+from inventory.svg import Drawing
 from production import barcodes, gtin, label_layout, label_stock, label_template, symbols
 from production.svg_canvas import SvgCanvas
 
@@ -115,7 +116,7 @@ def sheet(
     return out.getvalue()
 
 
-def preview(label: BagLabel, stock: label_stock.Stock, look: Look = USUAL) -> str:
+def preview(label: BagLabel, stock: label_stock.Stock, look: Look = USUAL) -> Drawing:
     """One label as an SVG picture, drawn by what draws it on paper. Raises LabelError as `sheet` does."""
     drawn = design(label, stock, look)
     drawing = SvgCanvas(stock.label_w_mm * pdf.MM, stock.label_h_mm * pdf.MM)

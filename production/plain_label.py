@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from inventory import pdf
+from inventory.svg import Drawing
 from production import label_stock, symbols
 from production.label_stock import LabelError
 from production.svg_canvas import SvgCanvas
@@ -88,7 +89,7 @@ def sheet(
     return out.getvalue()
 
 
-def preview(label: PlainLabel, stock: label_stock.Stock) -> str:
+def preview(label: PlainLabel, stock: label_stock.Stock) -> Drawing:
     """One label as an SVG picture, drawn by what draws it on paper. Raises LabelError as `sheet` does."""
     drawing = SvgCanvas(stock.label_w_mm * pdf.MM, stock.label_h_mm * pdf.MM)
     draw(drawing, plan(label, stock), stock, 0, 0)

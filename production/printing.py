@@ -9,6 +9,7 @@ from PIL import Image
 
 from inventory.models import Lot
 from inventory.services import files
+from inventory.svg import Drawing
 from inventory.wording import quantity_text
 from production import (
     bag_record,
@@ -96,7 +97,7 @@ def pdf(job: Job, shop, logo: labels.Logo | None = None) -> bytes:
     return draw(many, job.stock, job.start, look)
 
 
-def preview(job: Job, shop, logo: labels.Logo | None = None) -> str:
+def preview(job: Job, shop, logo: labels.Logo | None = None) -> Drawing:
     """The first label of the job as SVG. Raises LabelError as `pdf` does."""
     label = make(job.kind, job.lots[0][0], job.template, shop)
     if job.kind in PLAIN:

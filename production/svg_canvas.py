@@ -5,6 +5,7 @@ What draws a label on paper draws it on the page too, with the same fonts: a pre
 from xml.sax import saxutils
 
 from inventory import pdf
+from inventory.svg import Drawing
 
 _FAMILY = {pdf.BODY: ("EP Label", 400), pdf.BOLD: ("EP Label", 700)}
 
@@ -103,10 +104,10 @@ class SvgCanvas:
 
     # -- the picture --------------------------------------------------------------------------
 
-    def picture(self, label: str, css_class: str = "label-picture") -> str:
+    def picture(self, label: str, css_class: str = "label-picture") -> Drawing:
         """The drawing as an SVG element with a text for those who don't see it."""
         body = "".join(self._drawn)
-        return (
+        return Drawing(
             f'<svg class="{css_class}" viewBox="0 0 {self.width:.3f} {self.height:.3f}" role="img" '
             f'aria-label="{_quoted(label)}">'
             f'<rect class="label-paper" width="{self.width:.3f}" height="{self.height:.3f}"/>'

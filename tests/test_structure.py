@@ -67,6 +67,7 @@ CALCULATIONS = [
     "production/measured.py",
     "production/plan_layers.py",
     "inventory/lineage_layout.py",
+    "inventory/svg.py",
     "production/header_card.py",
     "production/label_template.py",
     "production/package_checks.py",
